@@ -7,21 +7,12 @@
 #ifndef PULLCURVE_CURVE_CALIBRATION_H
 #define PULLCURVE_CURVE_CALIBRATION_H
 
+#include "base/calibration_point.h"
 #include "base/status.h"
 #include "base/units.h"
 
 #include <stdbool.h>
 #include <stddef.h>
-
-/* One known load or length as it was set, and what the converter showed. */
-struct calibration_point {
-    double reference_si;   /* N or m */
-    double u_reference_si; /* its standard uncertainty, 0 where none is stated */
-    double count;          /* mean count shown */
-    double u_count;        /* standard uncertainty of that mean, 0 where not known */
-    int run;               /* 1, 2, ...: which series of loads it belongs to */
-    bool decreasing;       /* reached by taking load away */
-};
 
 enum { CALIBRATION_TERMS_MAX = 3, CALIBRATION_POINTS_MIN = 2 };
 

@@ -10,9 +10,10 @@
 #ifndef PULLCURVE_RECORD_RECORD_H
 #define PULLCURVE_RECORD_RECORD_H
 
+#include "base/calibration_point.h"
 #include "base/reading.h"
 #include "base/status.h"
-#include "curve/calibration.h"
+#include "base/units.h"
 
 #include <stdbool.h>
 #include <stddef.h>
