@@ -1,0 +1,396 @@
+#include "curve/pull.h"
+#include "base/mem.h"
+#include "curve/noise.h"
+#include "curve/shape.h"
+
+#include <gsl/gsl_statistics_double.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { SMOOTH_READINGS_MIN = 40, REST_READINGS_MIN = 3 };
+
+/* Readings closer than this share of the travel become one point. */
+static const double MERGE_SHARE = 1.0 / 4000.0;
+/* A let-down that ends this share of the power stroke before brace height is taken to go on
+ * straight to zero. */
+static const double CLOSE_SHARE = 0.02;
+/* The force has begun above this share of the largest; slack is reported from this length on. */
+static const double BEGUN_SHARE = 0.005, SLACK_MIN_M = 0.1 * 0.0254;
+
+/* Where the curve begins. */
+struct rest {
+    double draw_m, force_n;
+    size_t n; /* readings it is the mean of; 0: none, the first position was taken */
+};
+
+/* What the steps of one pull share. */
+struct work {
+    const struct readings *readings;
+    const struct sweep *sweep;
+    const struct measure_settings *settings;
+    double tolerance_m;
+    bool *spike; /* one for each reading from sweep->rest_first to sweep->last */
+    struct rest rest;
+    struct shape draw, let_down;
+    struct warnings *warnings;
+};
+
+static void warn(struct work *work, enum warning_code code, double a, double b)
+{
+    warnings_add(work->warnings, (struct warning){.code = code, .count = 1, .value_si = {a, b}});
+}
+
+static struct rest find_rest(const struct work *w)
+{
+    const struct sweep *s = w->sweep;
+    const double *x = w->readings->draw_m, *f = w->readings->force_n;
+    size_t room = s->first - s->rest_first + 1, n = 0;
+    double *rest_m = mem_calloc(room, sizeof *rest_m), sum_n = 0.0;
+    for (size_t i = s->rest_first; i <= s->first; i++) {
+        if (x[i] > s->base_m + 2.0 * w->tolerance_m || w->spike[i - s->rest_first])
+            continue;
+        rest_m[n++] = x[i];
+        sum_n += f[i];
+    }
+    struct rest rest = {.draw_m = x[s->first], .force_n = f[s->first]};
+    if (n >= REST_READINGS_MIN)
+        rest = (struct rest){gsl_stats_median(rest_m, 1, n), sum_n / (double)n, n};
+    free(rest_m);
+    return rest;
+}
+
+/* Copies the picked readings that are no spikes and lie beyond the rest into points, with the rest
+ * itself in front. */
+static struct points side_points(const struct work *w, const size_t *index, size_t n,
+                                 double least_step_m, bool rest_in_front)
+{
+    double *x = mem_calloc(n + 1, sizeof *x), *f = mem_calloc(n + 1, sizeof *f);
+    size_t kept = 0;
+    for (size_t k = 0; k < n; k++) {
+        size_t i = index[k];
+        if (w->spike[i - w->sweep->rest_first])
+            continue;
+        if (rest_in_front && w->readings->draw_m[i] <= w->rest.draw_m + 0.5 * least_step_m)
+            continue;
+        x[kept] = w->readings->draw_m[i];
+        f[kept++] = w->readings->force_n[i];
+    }
+    if (rest_in_front) {
+        x[kept] = w->rest.draw_m;
+        f[kept++] = w->rest.force_n;
+    }
+    struct points points = points_merge(x, f, kept, least_step_m);
+    if (rest_in_front && points.n > 0 && w->rest.n > 0)
+        points.weight[0] += (double)w->rest.n - 1.0;
+    free(x);
+    free(f);
+    return points;
+}
+
+static double median_step_m(const struct points *points)
+{
+    double *step = mem_calloc(points->n, sizeof *step);
+    for (size_t i = 1; i < points->n; i++)
+        step[i - 1] = points->x[i] - points->x[i - 1];
+    double median = gsl_stats_median(step, 1, points->n - 1);
+    free(step);
+    return median;
+}
+
+/* Travel without force before the string is met: the curve begins where the force does. */
+static void skip_slack(struct work *w, struct points *points)
+{
+    double largest_n = 0.0, base_n = points->y[0];
+    for (size_t i = 0; i < points->n; i++)
+        largest_n = fmax(largest_n, points->y[i]);
+    double begun_n = base_n + BEGUN_SHARE * (largest_n - base_n);
+    size_t begun = 0;
+    while (begun + 1 < points->n && points->y[begun] <= begun_n)
+        begun++;
+    if (begun + 2 >= points->n || begun < 2)
+        return;
+    /* Back along the first clear rise to where it began. */
+    size_t far = begun + 2 + points->n / 200;
+    if (far >= points->n)
+        far = points->n - 1;
+    double slope = (points->y[far] - points->y[begun]) / (points->x[far] - points->x[begun]);
+    double begin_m = points->x[begun] - (points->y[begun] - base_n) / slope;
+    double slack_m = begin_m - points->x[0];
+    if (!(slope > 0.0) || slack_m < SLACK_MIN_M)
+        return;
+    size_t skipped = 0;
+    while (points->x[skipped + 1] < begin_m)
+        skipped++;
+    points->x[skipped] = begin_m;
+    points->y[skipped] = base_n;
+    points->n -= skipped;
+    memmove(points->x, points->x + skipped, points->n * sizeof *points->x);
+    memmove(points->y, points->y + skipped, points->n * sizeof *points->y);
+    memmove(points->weight, points->weight + skipped, points->n * sizeof *points->weight);
+    w->rest.draw_m = begin_m;
+    warn(w, WARNING_SLACK, slack_m, 0.0);
+}
+
+static void set_rest(struct work *w)
+{
+    w->rest = find_rest(w);
+    if (w->settings->has_brace)
+        w->rest = (struct rest){w->settings->brace_m, 0.0, 1};
+    else if (w->rest.n == 0)
+        warn(w, WARNING_BRACE_ASSUMED, w->rest.draw_m, 0.0);
+}
+
+static enum status shape_draw(struct work *w, struct err *err)
+{
+    size_t room = w->sweep->last - w->sweep->first + 1;
+    size_t *index = mem_calloc(room, sizeof *index);
+    struct ways_back ways;
+    size_t n = sweep_pick_draw(w->readings, w->sweep, w->tolerance_m, index, &ways);
+    bool coarse = n < SMOOTH_READINGS_MIN || !w->settings->smooth;
+    double travel_m = w->readings->draw_m[w->sweep->top_first] - w->rest.draw_m;
+    double least_step_m = coarse ? 0.0 : MERGE_SHARE * travel_m;
+    struct points points = side_points(w, index, n, least_step_m, w->rest.n > 0);
+    free(index);
+    if (points.n < 3) {
+        points_clear(&points);
+        return err_set(err, STATUS_TOO_FEW,
+                       "the draw holds fewer than three different draw positions; read more of it");
+    }
+    if (ways.n > 0)
+        warnings_add(w->warnings, (struct warning){.code = WARNING_REVERSALS,
+                                                   .count = ways.n,
+                                                   .value_si = {ways.largest_m}});
+    if (coarse)
+        warn(w, WARNING_COARSE, median_step_m(&points), 0.0);
+    else if (!w->settings->has_brace && w->rest.n > 0)
+        skip_slack(w, &points);
+    w->draw = shape_find(points, coarse);
+    return STATUS_OK;
+}
+
+/* Leaves w->let_down without points where there is none to be used. */
+static void shape_let_down(struct work *w)
+{
+    size_t room = w->sweep->last - w->sweep->first + 1;
+    size_t *index = mem_calloc(room, sizeof *index);
+    size_t n = sweep_pick_let_down(w->readings, w->sweep, w->tolerance_m, index, NULL);
+    double travel_m = w->readings->draw_m[w->sweep->top_first] - w->rest.draw_m;
+    double ends_m = n > 0 ? w->readings->draw_m[index[n - 1]] : 0.0;
+    bool closes = n > 0 && ends_m - w->rest.draw_m > w->tolerance_m &&
+                  ends_m - w->rest.draw_m < CLOSE_SHARE * travel_m;
+    bool coarse = n < SMOOTH_READINGS_MIN || w->draw.coarse;
+    double least_step_m = coarse ? 0.0 : MERGE_SHARE * travel_m;
+    struct points points = side_points(
+        w, index, n, least_step_m,
+        n > 0 && (closes || (w->rest.n > 0 && ends_m - w->rest.draw_m <= w->tolerance_m)));
+    free(index);
+    if (points.n >= 3)
+        w->let_down = shape_find(points, coarse);
+    else
+        points_clear(&points);
+    if (w->let_down.points.n == 0)
+        warn(w, WARNING_NO_LET_DOWN, 0.0, 0.0);
+}
+
+static void set_figure(struct figures *figures, enum figure_id id, double value_si)
+{
+    figures->f[id] = (struct figure){.present = true, .value_si = value_si};
+}
+
+/* Full draw by the rule asked for; false where it can't be known. */
+static bool find_full_draw(struct work *w, struct pull *pull, double *full_draw_m)
+{
+    enum full_draw_rule rule = w->settings->full_draw;
+    const struct shape *draw = &w->draw;
+    double largest_m = draw->points.x[draw->points.n - 1];
+    if (rule == FULL_DRAW_AUTO)
+        rule = draw->valley.present ? FULL_DRAW_VALLEY : FULL_DRAW_LARGEST;
+    pull->full_draw = rule;
+    switch (rule) {
+    case FULL_DRAW_VALLEY:
+        *full_draw_m = draw->valley.draw_m;
+        return draw->valley.present;
+    case FULL_DRAW_WALL:
+        *full_draw_m = draw->wall.onset_m;
+        return draw->wall.present;
+    case FULL_DRAW_STATED:
+        *full_draw_m = fmin(w->settings->full_draw_m, largest_m);
+        if (w->settings->full_draw_m <= largest_m + 2.0 * w->tolerance_m)
+            return true;
+        warn(w, WARNING_SHORT_OF_STATED, largest_m, w->settings->full_draw_m);
+        return false;
+    case FULL_DRAW_AUTO:
+    case FULL_DRAW_LARGEST:
+        break;
+    }
+    *full_draw_m = largest_m;
+    return true;
+}
+
+static void valley_figures(struct work *w, struct figures *figures, double peak_n)
+{
+    const struct shape *draw = &w->draw;
+    const struct valley *valley = &draw->valley;
+    if (!valley->present) {
+        warn(w, WARNING_NO_VALLEY, peak_n, 0.0);
+        return;
+    }
+    set_figure(figures, FIGURE_HOLDING_FORCE, valley->force_n);
+    set_figure(figures, FIGURE_VALLEY_POSITION, valley->draw_m);
+    set_figure(figures, FIGURE_LET_OFF, 100.0 * (peak_n - valley->force_n) / peak_n);
+    if (valley->at_end)
+        warn(w, WARNING_VALLEY_AT_END, valley->draw_m, 0.0);
+    else
+        set_figure(figures, FIGURE_VALLEY_WIDTH,
+                   shape_length_n(draw, shape_peak(draw, valley->draw_m).draw_m,
+                                  draw->points.x[draw->points.n - 1],
+                                  valley->force_n + w->settings->valley_band_n, -1));
+    if (valley->flat_m > 0.0)
+        warn(w, WARNING_FLAT_VALLEY, valley->flat_m, 0.0);
+    if (w->let_down.points.n > 0 && w->let_down.valley.present)
+        set_figure(figures, FIGURE_LET_OFF_LET_DOWN,
+                   100.0 * (peak_n - w->let_down.valley.force_n) / peak_n);
+}
+
+static void wall_figures(struct work *w, struct figures *figures)
+{
+    const struct wall *wall = &w->draw.wall;
+    if (!wall->present) {
+        warn(w, WARNING_NO_WALL, 0.0, 0.0);
+        return;
+    }
+    set_figure(figures, FIGURE_WALL_ONSET, wall->onset_m);
+    set_figure(figures, FIGURE_WALL_STIFFNESS, wall->stiffness_n_per_m);
+}
+
+static void energy_figures(struct work *w, struct figures *figures, double brace_m,
+                           double full_draw_m, double peak_n)
+{
+    double stored_j = shape_energy_j(&w->draw, brace_m, full_draw_m);
+    double stroke_m = full_draw_m - brace_m;
+    set_figure(figures, FIGURE_POWER_STROKE, stroke_m);
+    set_figure(figures, FIGURE_STORED_ENERGY, stored_j);
+    set_figure(figures, FIGURE_ENERGY_PER_PEAK, stored_j / peak_n);
+    set_figure(figures, FIGURE_FULLNESS, stored_j / (peak_n * stroke_m));
+    const struct points *back = &w->let_down.points;
+    if (back->n == 0)
+        return;
+    if (back->x[0] > brace_m + w->tolerance_m + 1e-9) {
+        warn(w, WARNING_LET_DOWN_SHORT, back->x[0], 0.0);
+        return;
+    }
+    double returned_j = shape_energy_j(&w->let_down, brace_m, full_draw_m);
+    set_figure(figures, FIGURE_RETURNED_ENERGY, returned_j);
+    set_figure(figures, FIGURE_HYSTERESIS, stored_j - returned_j);
+    set_figure(figures, FIGURE_HYSTERESIS_PCT, 100.0 * (stored_j - returned_j) / stored_j);
+    set_figure(figures, FIGURE_STATIC_EFFICIENCY, 100.0 * returned_j / stored_j);
+}
+
+static void make_figures(struct work *w, struct pull *pull)
+{
+    struct figures *figures = &pull->figures;
+    double brace_m = w->rest.draw_m, full_draw_m = 0.0;
+    bool has_full_draw = find_full_draw(w, pull, &full_draw_m);
+    double limit_m = has_full_draw ? full_draw_m : w->draw.points.x[w->draw.points.n - 1];
+    struct extreme peak = shape_peak(&w->draw, limit_m);
+    set_figure(figures, FIGURE_PEAK_FORCE, peak.value);
+    set_figure(figures, FIGURE_PEAK_POSITION, peak.draw_m);
+    set_figure(figures, FIGURE_BRACE_HEIGHT, brace_m);
+    valley_figures(w, figures, peak.value);
+    wall_figures(w, figures);
+    set_figure(
+        figures, FIGURE_PLATEAU,
+        shape_length_n(&w->draw, brace_m, limit_m, w->settings->plateau_share * peak.value, 1));
+    set_figure(figures, FIGURE_STEEPEST_RISE, shape_steepest(&w->draw, limit_m, 1).value);
+    set_figure(figures, FIGURE_STEEPEST_DROP, shape_steepest(&w->draw, limit_m, -1).value);
+    if (!has_full_draw)
+        return;
+    set_figure(figures, FIGURE_FULL_DRAW, full_draw_m);
+    set_figure(figures, FIGURE_DRAW_LENGTH_ATA, full_draw_m + ATA_AXIS_OFFSET_M);
+    energy_figures(w, figures, brace_m, full_draw_m, peak.value);
+}
+
+static struct branch branch_of(const struct shape *shape)
+{
+    size_t n = shape->points.n;
+    struct branch branch = {.n = n,
+                            .draw_m = mem_calloc(n, sizeof(double)),
+                            .force_n = mem_calloc(n, sizeof(double)),
+                            .force_sd_n = mem_calloc(n, sizeof(double)),
+                            .slope_n_per_m = mem_calloc(n, sizeof(double))};
+    for (size_t i = 0; i < n; i++) {
+        branch.draw_m[i] = shape->points.x[i];
+        branch.force_n[i] = shape_course_n(shape, i);
+        branch.force_sd_n[i] = shape_course_sd_n(shape, i);
+        branch.slope_n_per_m[i] = shape_slope_n_per_m(shape, i);
+    }
+    return branch;
+}
+
+static void mark_spikes(struct work *w)
+{
+    const struct sweep *s = w->sweep;
+    size_t n = s->last - s->rest_first + 1;
+    w->spike = mem_calloc(n, sizeof *w->spike);
+    if (!w->settings->smooth || n < SMOOTH_READINGS_MIN)
+        return;
+    const double *f = w->readings->force_n + s->rest_first;
+    const double *x = w->readings->draw_m + s->rest_first;
+    double largest_n = 0.0;
+    for (size_t i = 0; i < n; i++)
+        largest_n = fmax(largest_n, f[i]);
+    size_t found = noise_mark_spikes(f, n, 1e-3 * largest_n, w->spike);
+    found +=
+        noise_mark_spikes(x, n, 1e-3 * (x[s->top_first - s->rest_first] - s->base_m), w->spike);
+    if (found > 0)
+        warnings_add(w->warnings, (struct warning){.code = WARNING_SPIKES, .count = found});
+}
+
+enum status pull_measure(const struct readings *readings, const struct sweep *sweep,
+                         double tolerance_m, const struct measure_settings *settings,
+                         struct pull *pull, struct warnings *warnings, struct err *err)
+{
+    *pull = (struct pull){.first = sweep->first, .top = sweep->top_last, .last = sweep->last};
+    struct work work = {.readings = readings,
+                        .sweep = sweep,
+                        .settings = settings,
+                        .tolerance_m = tolerance_m,
+                        .warnings = warnings};
+    mark_spikes(&work);
+    set_rest(&work);
+    enum status status = shape_draw(&work, err);
+    if (status == STATUS_OK) {
+        double largest_n = shape_peak(&work.draw, work.draw.points.x[work.draw.points.n - 1]).value;
+        if (!(largest_n > 0.0))
+            status = err_set(err, STATUS_BAD_INPUT,
+                             "the force never rises along the draw: no pull is in these readings; "
+                             "check the load cell and which column is the force");
+    }
+    if (status == STATUS_OK) {
+        shape_let_down(&work);
+        make_figures(&work, pull);
+        pull->draw = branch_of(&work.draw);
+        if (work.let_down.points.n > 0)
+            pull->let_down = branch_of(&work.let_down);
+    }
+    shape_clear(&work.draw);
+    shape_clear(&work.let_down);
+    free(work.spike);
+    return status;
+}
+
+static void branch_clear(struct branch *branch)
+{
+    free(branch->draw_m);
+    free(branch->force_n);
+    free(branch->force_sd_n);
+    free(branch->slope_n_per_m);
+}
+
+void pull_clear(struct pull *pull)
+{
+    branch_clear(&pull->draw);
+    branch_clear(&pull->let_down);
+    *pull = (struct pull){0};
+}

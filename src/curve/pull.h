@@ -1,0 +1,19 @@
+/*
+ * pull: one draw and its let-down, from picked readings to curves and figures.
+ */
+#ifndef PULLCURVE_CURVE_PULL_H
+#define PULLCURVE_CURVE_PULL_H
+
+#include "curve/measure.h"
+#include "curve/sweep.h"
+
+/* Measures the pull that `sweep` describes. Adds to *warnings. Caller ends it with pull_clear.
+ * Errors: STATUS_TOO_FEW (fewer than two positions on the draw), STATUS_BAD_INPUT (the force does
+ * not rise along the draw). On failure *pull is empty. */
+enum status pull_measure(const struct readings *readings, const struct sweep *sweep,
+                         double tolerance_m, const struct measure_settings *settings,
+                         struct pull *pull, struct warnings *warnings, struct err *err);
+
+void pull_clear(struct pull *pull);
+
+#endif
