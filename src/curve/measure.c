@@ -1,5 +1,6 @@
 #include "curve/measure.h"
 #include "base/mem.h"
+#include "curve/montecarlo.h"
 #include "curve/pull.h"
 #include "curve/sweep.h"
 
@@ -21,6 +22,7 @@ struct measure_settings measure_defaults(void)
     return (struct measure_settings){.full_draw = FULL_DRAW_AUTO,
                                      .valley_band_n = unit_to_si(UNIT_LBF, 2.0),
                                      .plateau_share = 0.95,
+                                     .uncertainty = {.trials = 2000, .seed = 1},
                                      .smooth = true};
 }
 
@@ -53,21 +55,56 @@ static void average(struct measurement *m)
     }
 }
 
+/* Uncertainty of the mean and, where there are several, of each pull by itself. */
+static void add_uncertainty(const struct measure_settings *settings,
+                            const struct pull_outcome *outcomes, struct measurement *m)
+{
+    size_t n = m->n_pulls;
+    struct pull_features *features = mem_calloc(n, sizeof *features);
+    struct values *values = mem_calloc(n, sizeof *values);
+    bool known = settings->uncertainty.trials >= 2;
+    for (size_t i = 0; i < n; i++) {
+        known = known && outcomes[i].has_features;
+        features[i] = outcomes[i].features;
+        values[i] = outcomes[i].values;
+    }
+    if (known) {
+        montecarlo_run(features, values, n, &settings->uncertainty, &m->figures);
+        for (size_t i = 0; i < n; i++) {
+            if (n == 1)
+                m->pulls[i].figures = m->figures;
+            else
+                montecarlo_run(&features[i], &values[i], 1, &settings->uncertainty,
+                               &m->pulls[i].figures);
+        }
+        if (settings->want_budget) {
+            montecarlo_budget(features, values, n, &settings->uncertainty, &m->budget);
+            m->has_budget = true;
+        }
+    }
+    free(features);
+    free(values);
+}
+
 static enum status measure_sweeps(const struct readings *readings, const struct sweeps *sweeps,
                                   const struct measure_settings *settings, struct measurement *m,
                                   struct err *err)
 {
     m->pulls = mem_calloc(sweeps->n, sizeof *m->pulls);
-    for (size_t i = 0; i < sweeps->n; i++) {
-        enum status status = pull_measure(readings, &sweeps->sweep[i], sweeps->tolerance_m,
-                                          settings, &m->pulls[i], &m->warnings, err);
-        if (status != STATUS_OK)
-            return status;
-        m->n_pulls++;
+    struct pull_outcome *outcomes = mem_calloc(sweeps->n, sizeof *outcomes);
+    enum status status = STATUS_OK;
+    for (size_t i = 0; i < sweeps->n && status == STATUS_OK; i++) {
+        status = pull_measure(readings, &sweeps->sweep[i], sweeps->tolerance_m, settings,
+                              &m->pulls[i], &outcomes[i], &m->warnings, err);
+        m->n_pulls += status == STATUS_OK;
     }
-    m->full_draw = m->pulls[0].full_draw;
-    average(m);
-    return STATUS_OK;
+    if (status == STATUS_OK) {
+        m->full_draw = m->pulls[0].full_draw;
+        average(m);
+        add_uncertainty(settings, outcomes, m);
+    }
+    free(outcomes);
+    return status;
 }
 
 enum status measure_run(const struct readings *readings, const struct measure_settings *settings,

@@ -9,6 +9,7 @@
 #include "base/status.h"
 #include "curve/convert.h"
 #include "curve/figures.h"
+#include "curve/uncertainty.h"
 #include "curve/warning.h"
 
 #include <stdbool.h>
@@ -30,12 +31,15 @@ struct measure_settings {
     double full_draw_m; /* true draw (from the pivot point), for FULL_DRAW_STATED */
     bool has_brace;     /* brace_m is given and overrides what the readings show */
     double brace_m;
-    double valley_band_n; /* valley width: F <= holding + this; default 2 lbf */
-    double plateau_share; /* plateau: F >= this share of the peak; default 0.95 */
-    bool smooth;          /* false: take the readings as they are (tables of a few points) */
+    double valley_band_n;                  /* valley width: F <= holding + this; default 2 lbf */
+    double plateau_share;                  /* plateau: F >= this share of the peak; default 0.95 */
+    struct uncertainty_inputs uncertainty; /* trials 0: none is worked out */
+    bool want_budget;                      /* fill measurement.budget too */
+    bool smooth; /* false: take the readings as they are (tables of a few points) */
 };
 
-/* The defaults above: auto, 2 lbf, 0.95, smooth. */
+/* The defaults above: auto, 2 lbf, 0.95, smooth; 2000 trials, seed 1, nothing known but the
+ * readings. */
 struct measure_settings measure_defaults(void);
 
 /* One side of a pull, in rising draw position: force after smoothing, its standard uncertainty
@@ -61,6 +65,8 @@ struct measurement {
     struct pull *pulls;
     struct figures figures; /* over all pulls: the mean of each figure where present */
     enum full_draw_rule full_draw;
+    bool has_budget;
+    struct budget budget;
     struct warnings warnings;
 };
 

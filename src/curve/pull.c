@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { SMOOTH_READINGS_MIN = 40, REST_READINGS_MIN = 3 };
+enum { SMOOTH_READINGS_MIN = 40, REST_READINGS_MIN = 3, REST_SCATTER_MIN = 20 };
 
 /* Readings closer than this share of the travel become one point. */
 static const double MERGE_SHARE = 1.0 / 4000.0;
@@ -30,6 +30,7 @@ struct work {
     const struct sweep *sweep;
     const struct measure_settings *settings;
     double tolerance_m;
+    double position_sd_m;
     bool *spike; /* one for each reading from sweep->rest_first to sweep->last */
     struct rest rest;
     struct shape draw, let_down;
@@ -132,8 +133,20 @@ static void skip_slack(struct work *w, struct points *points)
     warn(w, WARNING_SLACK, slack_m, 0.0);
 }
 
+/* Scatter of the positions: from the readings at rest where there are enough of them, else from the
+ * whole sweep (an uneven hand then counts as scatter too). */
+static double position_scatter_m(const struct work *w)
+{
+    const struct sweep *s = w->sweep;
+    size_t n_rest = s->first - s->rest_first + 1;
+    if (n_rest >= REST_SCATTER_MIN)
+        return noise_from_differences(w->readings->draw_m + s->rest_first, n_rest);
+    return noise_from_differences(w->readings->draw_m + s->first, s->last - s->first + 1);
+}
+
 static void set_rest(struct work *w)
 {
+    w->position_sd_m = position_scatter_m(w);
     w->rest = find_rest(w);
     if (w->settings->has_brace)
         w->rest = (struct rest){w->settings->brace_m, 0.0, 1};
@@ -166,6 +179,7 @@ static enum status shape_draw(struct work *w, struct err *err)
     else if (!w->settings->has_brace && w->rest.n > 0)
         skip_slack(w, &points);
     w->draw = shape_find(points, coarse);
+    w->draw.position_sd_m = w->position_sd_m;
     return STATUS_OK;
 }
 
@@ -189,13 +203,9 @@ static void shape_let_down(struct work *w)
         w->let_down = shape_find(points, coarse);
     else
         points_clear(&points);
+    w->let_down.position_sd_m = w->position_sd_m;
     if (w->let_down.points.n == 0)
         warn(w, WARNING_NO_LET_DOWN, 0.0, 0.0);
-}
-
-static void set_figure(struct figures *figures, enum figure_id id, double value_si)
-{
-    figures->f[id] = (struct figure){.present = true, .value_si = value_si};
 }
 
 /* Full draw by the rule asked for; false where it can't be known. */
@@ -228,87 +238,114 @@ static bool find_full_draw(struct work *w, struct pull *pull, double *full_draw_
     return true;
 }
 
-static void valley_figures(struct work *w, struct figures *figures, double peak_n)
+static void warn_of_shape(struct work *w, double peak_n, double full_draw_m, bool *closed)
 {
-    const struct shape *draw = &w->draw;
-    const struct valley *valley = &draw->valley;
-    if (!valley->present) {
+    const struct valley *valley = &w->draw.valley;
+    if (!valley->present)
         warn(w, WARNING_NO_VALLEY, peak_n, 0.0);
-        return;
-    }
-    set_figure(figures, FIGURE_HOLDING_FORCE, valley->force_n);
-    set_figure(figures, FIGURE_VALLEY_POSITION, valley->draw_m);
-    set_figure(figures, FIGURE_LET_OFF, 100.0 * (peak_n - valley->force_n) / peak_n);
-    if (valley->at_end)
+    else if (valley->at_end)
         warn(w, WARNING_VALLEY_AT_END, valley->draw_m, 0.0);
-    else
-        set_figure(figures, FIGURE_VALLEY_WIDTH,
-                   shape_length_n(draw, shape_peak(draw, valley->draw_m).draw_m,
-                                  draw->points.x[draw->points.n - 1],
-                                  valley->force_n + w->settings->valley_band_n, -1));
     if (valley->flat_m > 0.0)
         warn(w, WARNING_FLAT_VALLEY, valley->flat_m, 0.0);
-    if (w->let_down.points.n > 0 && w->let_down.valley.present)
-        set_figure(figures, FIGURE_LET_OFF_LET_DOWN,
-                   100.0 * (peak_n - w->let_down.valley.force_n) / peak_n);
-}
-
-static void wall_figures(struct work *w, struct figures *figures)
-{
-    const struct wall *wall = &w->draw.wall;
-    if (!wall->present) {
+    if (!w->draw.wall.present)
         warn(w, WARNING_NO_WALL, 0.0, 0.0);
-        return;
-    }
-    set_figure(figures, FIGURE_WALL_ONSET, wall->onset_m);
-    set_figure(figures, FIGURE_WALL_STIFFNESS, wall->stiffness_n_per_m);
-}
-
-static void energy_figures(struct work *w, struct figures *figures, double brace_m,
-                           double full_draw_m, double peak_n)
-{
-    double stored_j = shape_energy_j(&w->draw, brace_m, full_draw_m);
-    double stroke_m = full_draw_m - brace_m;
-    set_figure(figures, FIGURE_POWER_STROKE, stroke_m);
-    set_figure(figures, FIGURE_STORED_ENERGY, stored_j);
-    set_figure(figures, FIGURE_ENERGY_PER_PEAK, stored_j / peak_n);
-    set_figure(figures, FIGURE_FULLNESS, stored_j / (peak_n * stroke_m));
     const struct points *back = &w->let_down.points;
-    if (back->n == 0)
-        return;
-    if (back->x[0] > brace_m + w->tolerance_m + 1e-9) {
+    *closed = back->n > 0 && back->x[0] <= w->rest.draw_m + w->tolerance_m + 1e-9 &&
+              back->x[back->n - 1] > w->rest.draw_m + 0.5 * (full_draw_m - w->rest.draw_m);
+    if (back->n > 0 && !*closed)
         warn(w, WARNING_LET_DOWN_SHORT, back->x[0], 0.0);
-        return;
-    }
-    double returned_j = shape_energy_j(&w->let_down, brace_m, full_draw_m);
-    set_figure(figures, FIGURE_RETURNED_ENERGY, returned_j);
-    set_figure(figures, FIGURE_HYSTERESIS, stored_j - returned_j);
-    set_figure(figures, FIGURE_HYSTERESIS_PCT, 100.0 * (stored_j - returned_j) / stored_j);
-    set_figure(figures, FIGURE_STATIC_EFFICIENCY, 100.0 * returned_j / stored_j);
 }
 
-static void make_figures(struct work *w, struct pull *pull)
+/* A table of a few points: figures straight from the points, joined by straight lines. */
+static void coarse_basics(struct work *w, const struct pull_features *p, struct basics *b)
 {
-    struct figures *figures = &pull->figures;
-    double brace_m = w->rest.draw_m, full_draw_m = 0.0;
-    bool has_full_draw = find_full_draw(w, pull, &full_draw_m);
-    double limit_m = has_full_draw ? full_draw_m : w->draw.points.x[w->draw.points.n - 1];
-    struct extreme peak = shape_peak(&w->draw, limit_m);
-    set_figure(figures, FIGURE_PEAK_FORCE, peak.value);
-    set_figure(figures, FIGURE_PEAK_POSITION, peak.draw_m);
-    set_figure(figures, FIGURE_BRACE_HEIGHT, brace_m);
-    valley_figures(w, figures, peak.value);
-    wall_figures(w, figures);
-    set_figure(
-        figures, FIGURE_PLATEAU,
-        shape_length_n(&w->draw, brace_m, limit_m, w->settings->plateau_share * peak.value, 1));
-    set_figure(figures, FIGURE_STEEPEST_RISE, shape_steepest(&w->draw, limit_m, 1).value);
-    set_figure(figures, FIGURE_STEEPEST_DROP, shape_steepest(&w->draw, limit_m, -1).value);
-    if (!has_full_draw)
+    const struct shape *draw = &w->draw;
+    struct extreme peak = shape_peak(draw, p->limit_m);
+    *b = (struct basics){.peak_n = peak.value,
+                         .peak_m = peak.draw_m,
+                         .brace_m = p->brace_m,
+                         .rise_n_per_m = shape_steepest(draw, p->limit_m, 1).value,
+                         .drop_n_per_m = shape_steepest(draw, p->limit_m, -1).value,
+                         .has_valley = draw->valley.present,
+                         .has_wall = draw->wall.present,
+                         .has_full_draw = p->has_full_draw};
+    b->plateau_m = shape_length_n(draw, p->brace_m, p->limit_m, p->plateau_share * peak.value, 1);
+    if (b->has_valley) {
+        b->holding_n = draw->valley.force_n;
+        b->valley_m = draw->valley.draw_m;
+        b->has_width = b->has_wall;
+        b->width_m = shape_length_n(draw, peak.draw_m, draw->points.x[draw->points.n - 1],
+                                    b->holding_n + p->valley_band_n, -1);
+        b->has_let_down_valley = w->let_down.points.n > 0 && w->let_down.valley.present;
+        b->let_down_holding_n = w->let_down.valley.force_n;
+    }
+    b->onset_m = draw->wall.onset_m;
+    b->stiffness_n_per_m = draw->wall.stiffness_n_per_m;
+    if (!p->has_full_draw)
         return;
-    set_figure(figures, FIGURE_FULL_DRAW, full_draw_m);
-    set_figure(figures, FIGURE_DRAW_LENGTH_ATA, full_draw_m + ATA_AXIS_OFFSET_M);
-    energy_figures(w, figures, brace_m, full_draw_m, peak.value);
+    b->full_draw_m = p->limit_m;
+    b->has_stored = true;
+    b->stored_j = shape_energy_j(draw, p->brace_m, p->limit_m);
+    b->has_returned = p->let_down_closed;
+    if (b->has_returned)
+        b->returned_j = shape_energy_j(&w->let_down, p->brace_m, p->limit_m);
+}
+
+/* Full draw in the features is the one that the fits give, so that a trial moves away from it by
+ * noise alone. */
+static void set_limit(struct pull_features *p)
+{
+    static const struct shake still;
+    if (p->draw.bottom.poly.terms == 0)
+        return;
+    struct poly_extreme bottom = evaluate_bottom(&p->draw, &still);
+    if (p->rule == FULL_DRAW_VALLEY)
+        p->limit_m = bottom.x;
+    if (p->rule == FULL_DRAW_WALL)
+        p->limit_m = evaluate_onset_m(&p->draw, bottom.value, &still);
+}
+
+static void find_features(struct work *w, struct pull_features *p)
+{
+    side_find_bottom(&w->draw, p->valley_band_n, &p->draw);
+    set_limit(p);
+    side_find_rest(&w->draw, p->brace_m, p->limit_m, p->plateau_share, true, &p->draw);
+    if (!p->has_let_down)
+        return;
+    side_find_bottom(&w->let_down, p->valley_band_n, &p->let_down);
+    side_find_rest(&w->let_down, p->brace_m, p->limit_m, p->plateau_share, false, &p->let_down);
+}
+
+static void make_figures(struct work *w, struct pull *pull, struct pull_outcome *outcome)
+{
+    static const struct shake still;
+    static const struct systematic no_error;
+    struct pull_features *p = &outcome->features;
+    *p = (struct pull_features){.has_let_down = w->let_down.points.n > 0,
+                                .brace_m = w->rest.draw_m,
+                                .valley_band_n = w->settings->valley_band_n,
+                                .plateau_share = w->settings->plateau_share};
+    if (w->rest.n > 1)
+        p->u_brace_m = w->draw.position_sd_m / sqrt((double)w->rest.n);
+    double largest_m = w->draw.points.x[w->draw.points.n - 1];
+    p->has_full_draw = find_full_draw(w, pull, &p->limit_m);
+    p->rule = pull->full_draw;
+    if (!p->has_full_draw)
+        p->limit_m = largest_m;
+    p->stated_m = p->limit_m;
+    warn_of_shape(w, shape_peak(&w->draw, p->limit_m).value, p->limit_m, &p->let_down_closed);
+    struct basics basics;
+    outcome->has_features = !w->draw.coarse && !(p->has_let_down && w->let_down.coarse);
+    if (outcome->has_features) {
+        find_features(w, p);
+        evaluate_pull(p, &still, &still, &no_error, &basics);
+    } else {
+        coarse_basics(w, p, &basics);
+    }
+    evaluate_figures(&basics, &outcome->values);
+    for (int id = 0; id < FIGURE_COUNT; id++)
+        pull->figures.f[id] = (struct figure){.present = outcome->values.present[id],
+                                              .value_si = outcome->values.si[id]};
 }
 
 static struct branch branch_of(const struct shape *shape)
@@ -349,8 +386,10 @@ static void mark_spikes(struct work *w)
 
 enum status pull_measure(const struct readings *readings, const struct sweep *sweep,
                          double tolerance_m, const struct measure_settings *settings,
-                         struct pull *pull, struct warnings *warnings, struct err *err)
+                         struct pull *pull, struct pull_outcome *outcome, struct warnings *warnings,
+                         struct err *err)
 {
+    *outcome = (struct pull_outcome){.has_features = false};
     *pull = (struct pull){.first = sweep->first, .top = sweep->top_last, .last = sweep->last};
     struct work work = {.readings = readings,
                         .sweep = sweep,
@@ -369,7 +408,7 @@ enum status pull_measure(const struct readings *readings, const struct sweep *sw
     }
     if (status == STATUS_OK) {
         shape_let_down(&work);
-        make_figures(&work, pull);
+        make_figures(&work, pull, outcome);
         pull->draw = branch_of(&work.draw);
         if (work.let_down.points.n > 0)
             pull->let_down = branch_of(&work.let_down);

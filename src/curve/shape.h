@@ -32,7 +32,8 @@ struct wall {
 /* One side of a pull. The points are kept as they were merged; smoothed holds a fit a point. */
 struct shape {
     struct points points;
-    double *sigma; /* scatter of one reading at each point, N; 0 where not smoothed */
+    double *sigma;        /* scatter of one reading at each point, N; 0 where not smoothed */
+    double position_sd_m; /* scatter of one position, as the caller knows it; 0 where not */
     struct smoothed smoothed;
     bool coarse;          /* points are taken as they are, joined by straight lines */
     size_t n_before_wall; /* points before the corner; all where there is no wall */
