@@ -270,7 +270,9 @@ void evaluate_pull(const struct pull_features *p, const struct shake *draw,
     b->has_stored = true;
     b->stored_j = moved_energy_j(p, &p->draw, e, draw, full_draw_m, force_n, 0.0);
     b->has_returned = p->has_let_down && p->let_down_closed;
-    if (b->has_returned)
+    if (b->has_returned) {
+        double back_n = poly_value(&p->let_down.end.poly, p->limit_m);
         b->returned_j =
-            moved_energy_j(p, &p->let_down, e, let_down, full_draw_m, force_n, e->let_down_n);
+            moved_energy_j(p, &p->let_down, e, let_down, full_draw_m, back_n, e->let_down_n);
+    }
 }

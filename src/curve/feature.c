@@ -8,6 +8,14 @@
 static const double CAP_SHARE = 1e-4, CAP_SHARE_MAX = 0.15, CAP_SIGMAS = 10.0;
 static const double BOTTOM_SHARE = 1e-3, BOTTOM_SIGMAS = 15.0, GROW = 1.3;
 enum {
+    PEAK_TERMS = 7,
+    RISING_PEAK_TERMS = 4,
+    BOTTOM_TERMS = 5,
+    SLOPE_TERMS = 6,
+    END_TERMS = 3,
+    SLOPE_PLACES = 100
+};
+enum {
     GROW_MAX = 40,
     CAP_POINTS_MIN = 16,
     BOTTOM_POINTS_MIN = 12,
@@ -15,7 +23,7 @@ enum {
     END_POINTS_MIN = 10
 };
 /* Half widths of the other stretches, as a share of the power stroke. */
-static const double SLOPE_SHARE = 0.06, CROSS_SHARE = 0.02, END_SHARE = 0.025;
+static const double SLOPE_SHARE = 0.08, CROSS_SHARE = 0.02, END_SHARE = 0.025;
 /* The line through the steep rise is fitted above this share of it. */
 static const double WALL_FOOT_SHARE = 0.3;
 /* Scatter of the position at the wall is also known from the rest of the curve, to this many
@@ -71,14 +79,11 @@ static struct stretch stretch_about(const struct points *p, double x_m, double h
     return s;
 }
 
-static void fit_feature(const struct shape *s, struct stretch stretch, size_t terms_min,
-                        size_t terms_max, struct feature *feature)
+static void fit_feature(const struct shape *s, struct stretch stretch, size_t terms,
+                        struct feature *feature)
 {
-    while (terms_min > 1 && !poly_fit_best(&s->points, stretch.first, stretch.last, terms_min,
-                                           terms_max, &feature->poly)) {
-        terms_min--;
-        terms_max = terms_min;
-    }
+    while (terms > 1 && !poly_fit(&s->points, stretch.first, stretch.last, terms, &feature->poly))
+        terms--;
     feature->from_m = s->points.x[stretch.first];
     feature->to_m = s->points.x[stretch.last];
 }
@@ -97,7 +102,9 @@ static void find_peak(const struct shape *s, double limit_m, struct side *side)
         if (cap.last - cap.first + 1 >= CAP_POINTS_MIN || share > CAP_SHARE_MAX)
             break;
     }
-    fit_feature(s, cap, 3, POLY_TERMS_MAX, &side->peak);
+    fit_feature(s, cap, cap.last == high ? RISING_PEAK_TERMS : PEAK_TERMS, &side->peak);
+    if (cap.last == high)
+        side->peak.to_m = fmax(side->peak.to_m, limit_m);
 }
 
 static void find_wall_line(const struct shape *s, double foot_n, struct wall_line *wall)
@@ -134,7 +141,26 @@ static void find_wall_line(const struct shape *s, double foot_n, struct wall_lin
                                .middle_n = mf,
                                .slope_m_per_n = slope,
                                .u_middle_m = sqrt(variance / sw),
-                               .u_slope_m_per_n = sqrt(variance / sff)};
+                               .u_slope_m_per_n = sqrt(variance / sff),
+                               .dof = dof + PRIOR_DOF};
+}
+
+/* Where the slope is largest, by a parabola over the same width everywhere: the place must not be
+ * where the noise of a narrow window happens to be largest. */
+static size_t steepest_point(const struct shape *s, size_t high, double half_m, int sign)
+{
+    size_t best = 0;
+    double steepest = -INFINITY;
+    for (size_t i = 0; i <= high; i += 1 + high / SLOPE_PLACES) {
+        double x_m = s->points.x[i];
+        struct stretch about = stretch_about(&s->points, x_m, half_m, high, SLOPE_POINTS_MIN);
+        struct local_fit fit = smooth_local_fit(&s->points, about.first, about.last, x_m);
+        if (sign * fit.c[1] > steepest) {
+            steepest = sign * fit.c[1];
+            best = i;
+        }
+    }
+    return best;
 }
 
 static void find_slope(const struct shape *s, double limit_m, double stroke_m, int sign,
@@ -143,14 +169,15 @@ static void find_slope(const struct shape *s, double limit_m, double stroke_m, i
     size_t high = s->n_before_wall - 1;
     while (high > 0 && s->points.x[high] > limit_m)
         high--;
-    double at_m = shape_steepest(s, limit_m, sign).draw_m, half_m = SLOPE_SHARE * stroke_m;
+    double half_m = SLOPE_SHARE * stroke_m;
+    double at_m = s->points.x[steepest_point(s, high, 0.5 * half_m, sign)];
     struct stretch about = stretch_about(&s->points, at_m, half_m, high, SLOPE_POINTS_MIN);
-    fit_feature(s, about, 4, 6, feature);
+    fit_feature(s, about, SLOPE_TERMS, feature);
     /* Within the middle of the stretch only, but up to the very ends of the curve. */
     if (about.first > 0)
-        feature->from_m = at_m - 0.5 * half_m;
+        feature->from_m = fmax(feature->from_m, at_m - 0.5 * half_m);
     if (about.last < high)
-        feature->to_m = at_m + 0.5 * half_m;
+        feature->to_m = fmin(feature->to_m, at_m + 0.5 * half_m);
 }
 
 static bool make_crossing(const struct shape *s, double at_m, int sign, double stroke_m,
@@ -205,7 +232,7 @@ void side_find_bottom(const struct shape *s, double band_n, struct side *side)
         if (bottom.last - bottom.first + 1 >= BOTTOM_POINTS_MIN)
             break;
     }
-    fit_feature(s, bottom, 3, POLY_TERMS_MAX, &side->bottom);
+    fit_feature(s, bottom, BOTTOM_TERMS, &side->bottom);
     find_band_left(s, low, at, s->valley.force_n + band_n, side);
     if (s->wall.present)
         find_wall_line(s, s->valley.force_n, &side->wall);
@@ -269,21 +296,28 @@ static void find_energy(const struct shape *s, double brace_m, double limit_m, s
     side->u_sampling_j = sampling_error_j(s, brace_m, limit_m, smooth_j);
 }
 
+/* Force about the nominal full draw. */
+static void find_end(const struct shape *s, double limit_m, double stroke_m, struct side *side)
+{
+    size_t high = s->points.n - 1;
+    if (limit_m <= s->points.x[s->n_before_wall - 1] || limit_m < s->wall.corner_m)
+        high = s->n_before_wall - 1;
+    struct stretch about =
+        stretch_about(&s->points, limit_m, END_SHARE * stroke_m, high, END_POINTS_MIN);
+    fit_feature(s, about, END_TERMS, &side->end);
+}
+
 void side_find_rest(const struct shape *s, double brace_m, double limit_m, double plateau_share,
                     bool draw, struct side *side)
 {
+    double stroke_m = limit_m - brace_m;
     find_energy(s, brace_m, limit_m, side);
+    find_end(s, limit_m, stroke_m, side);
     if (!draw)
         return;
-    double stroke_m = limit_m - brace_m;
     find_peak(s, limit_m, side);
     find_slope(s, limit_m, stroke_m, 1, &side->rise);
     find_slope(s, limit_m, stroke_m, -1, &side->drop);
     double peak_n = poly_extreme(&side->peak.poly, side->peak.from_m, side->peak.to_m, 1).value;
     find_crossings(s, brace_m, limit_m, plateau_share * peak_n, side);
-    size_t high = s->points.n - 1;
-    struct stretch about = stretch_about(
-        &s->points, limit_m, END_SHARE * stroke_m,
-        limit_m <= s->points.x[s->n_before_wall - 1] ? s->n_before_wall - 1 : high, END_POINTS_MIN);
-    fit_feature(s, about, 3, 3, &side->end);
 }

@@ -25,6 +25,7 @@ struct wall_line {
     bool present;
     double middle_m, middle_n, slope_m_per_n;
     double u_middle_m, u_slope_m_per_n; /* independent of each other */
+    double dof;                         /* of these uncertainties */
 };
 
 /* A place where the course crosses a level: going up (sign +1) or down (-1). */

@@ -114,19 +114,35 @@ static struct systematic draw_systematic(const struct run *run)
     return e;
 }
 
-static struct shake draw_shake(const struct run *run)
+/* The scatter about a fit is itself known from dof readings only: Student's t (JCGM 101 6.4.9). */
+static double student_factor(const struct run *run, double dof)
 {
+    return dof > 0.0 ? sqrt(dof / gsl_ran_chisq(run->rng, dof)) : 1.0;
+}
+
+static void shake_feature(const struct run *run, const struct poly *poly, double z[POLY_TERMS_MAX])
+{
+    double factor = student_factor(run, (double)poly->dof);
+    for (size_t k = 0; k < poly->terms; k++)
+        z[k] = factor * normal(run);
+}
+
+static struct shake draw_shake(const struct run *run, const struct side *side)
+{
+    const struct poly *poly[SHAKE_FEATURES] = {&side->peak.poly, &side->bottom.poly,
+                                               &side->rise.poly, &side->drop.poly, &side->end.poly};
     struct shake shake;
     memset(&shake, 0, sizeof shake);
     if (on(run, SOURCE_NOISE)) {
         for (size_t i = 0; i < SHAKE_FEATURES; i++)
-            for (size_t k = 0; k < POLY_TERMS_MAX; k++)
-                shake.feature[i][k] = normal(run);
+            shake_feature(run, poly[i], shake.feature[i]);
         for (size_t i = 0; i < CROSSINGS_MAX; i++)
-            shake.crossing[i] = normal(run);
-        shake.band = normal(run);
-        shake.wall_middle = normal(run);
-        shake.wall_slope = normal(run);
+            shake.crossing[i] =
+                normal(run) * student_factor(run, (double)side->crossing[i].poly.dof);
+        shake.band = normal(run) * student_factor(run, (double)side->band_left.poly.dof);
+        double wall_factor = student_factor(run, side->wall.dof);
+        shake.wall_middle = wall_factor * normal(run);
+        shake.wall_slope = wall_factor * normal(run);
         shake.energy = normal(run);
         shake.rest = normal(run);
     }
@@ -142,7 +158,8 @@ static void trial(const struct run *run, double mean[FIGURE_COUNT])
     size_t count[FIGURE_COUNT] = {0};
     memset(mean, 0, FIGURE_COUNT * sizeof *mean);
     for (size_t i = 0; i < run->n_pulls; i++) {
-        struct shake draw = draw_shake(run), let_down = draw_shake(run);
+        struct shake draw = draw_shake(run, &run->pulls[i].draw);
+        struct shake let_down = draw_shake(run, &run->pulls[i].let_down);
         struct basics basics;
         struct values values;
         evaluate_pull(&run->pulls[i], &draw, &let_down, &e, &basics);

@@ -18,6 +18,9 @@ static const double CLOSE_SHARE = 0.02;
 /* The force has begun above this share of the largest; slack is reported from this length on. */
 static const double BEGUN_SHARE = 0.005, SLACK_MIN_M = 0.1 * 0.0254;
 
+/* Scatter of a median over that of a mean, normal noise: sqrt(pi/2). */
+static const double MEDIAN_FACTOR = 1.2533141373155003;
+
 /* Where the curve begins. */
 struct rest {
     double draw_m, force_n;
@@ -72,7 +75,10 @@ static struct points side_points(const struct work *w, const size_t *index, size
         size_t i = index[k];
         if (w->spike[i - w->sweep->rest_first])
             continue;
-        if (rest_in_front && w->readings->draw_m[i] <= w->rest.draw_m + 0.5 * least_step_m)
+        /* The reading that was the first to reach the top was picked for its noise. */
+        if (least_step_m > 0.0 && (i == w->sweep->top_first || i == w->sweep->top_last))
+            continue;
+        if (rest_in_front && w->readings->draw_m[i] <= w->rest.draw_m + least_step_m)
             continue;
         x[kept] = w->readings->draw_m[i];
         f[kept++] = w->readings->force_n[i];
@@ -225,8 +231,8 @@ static bool find_full_draw(struct work *w, struct pull *pull, double *full_draw_
         *full_draw_m = draw->wall.onset_m;
         return draw->wall.present;
     case FULL_DRAW_STATED:
-        *full_draw_m = fmin(w->settings->full_draw_m, largest_m);
-        if (w->settings->full_draw_m <= largest_m + 2.0 * w->tolerance_m)
+        *full_draw_m = w->settings->full_draw_m;
+        if (*full_draw_m <= largest_m + 2.0 * w->tolerance_m)
             return true;
         warn(w, WARNING_SHORT_OF_STATED, largest_m, w->settings->full_draw_m);
         return false;
@@ -326,7 +332,7 @@ static void make_figures(struct work *w, struct pull *pull, struct pull_outcome 
                                 .valley_band_n = w->settings->valley_band_n,
                                 .plateau_share = w->settings->plateau_share};
     if (w->rest.n > 1)
-        p->u_brace_m = w->draw.position_sd_m / sqrt((double)w->rest.n);
+        p->u_brace_m = MEDIAN_FACTOR * w->draw.position_sd_m / sqrt((double)w->rest.n);
     double largest_m = w->draw.points.x[w->draw.points.n - 1];
     p->has_full_draw = find_full_draw(w, pull, &p->limit_m);
     p->rule = pull->full_draw;
