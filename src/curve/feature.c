@@ -20,7 +20,8 @@ enum {
     CAP_POINTS_MIN = 16,
     BOTTOM_POINTS_MIN = 12,
     SLOPE_POINTS_MIN = 14,
-    END_POINTS_MIN = 10
+    END_POINTS_MIN = 10,
+    WALL_POINTS_ENOUGH = 6
 };
 /* Half widths of the other stretches, as a share of the power stroke. */
 static const double SLOPE_SHARE = 0.08, CROSS_SHARE = 0.02, END_SHARE = 0.025;
@@ -116,7 +117,9 @@ static void find_wall_line(const struct shape *s, double foot_n, struct wall_lin
     double least_n = foot_n + WALL_FOOT_SHARE * (top_n - foot_n);
     double sw = 0.0, mx = 0.0, mf = 0.0, sff = 0.0, sfx = 0.0, sxx = 0.0, scatter = 0.0;
     size_t n = 0;
-    for (size_t i = s->n_before_wall; i < p->n; i++) {
+    /* The last point is the first that reached the top: it was picked for its noise. */
+    size_t end = p->n - s->n_before_wall > WALL_POINTS_ENOUGH ? p->n - 1 : p->n;
+    for (size_t i = s->n_before_wall; i < end; i++) {
         if (p->y[i] < least_n)
             continue;
         double w = p->weight[i], df = p->y[i] - mf, dx = p->x[i] - mx;

@@ -1,14 +1,13 @@
 #include "curve/poly.h"
 
 #include <assert.h>
-#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_linalg.h>
 #include <gsl/gsl_matrix.h>
 #include <math.h>
 #include <string.h>
 
-/* A larger degree is taken where chance would better the fit as much less often than this. */
-static const double CHANCE = 0.01;
+/* Step of the second derivative, as a share of the half stretch. */
+static const double STEP_SHARE = 1e-4;
 enum { SCAN_STEPS = 48, NEWTON_STEPS = 4 };
 
 /* Values of the Legendre polynomials P_0..P_{terms-1} at t. */
@@ -134,26 +133,6 @@ bool poly_fit(const struct points *points, size_t first, size_t last, size_t ter
     return true;
 }
 
-bool poly_fit_best(const struct points *points, size_t first, size_t last, size_t terms_min,
-                   size_t terms_max, struct poly *poly)
-{
-    if (!poly_fit(points, first, last, terms_min, poly))
-        return false;
-    for (size_t terms = terms_min + 2; terms <= terms_max; terms += 2) {
-        struct poly next;
-        if (!poly_fit(points, first, last, terms, &next) || next.dof < 4)
-            break;
-        double squares = poly->residual_sd * poly->residual_sd * (double)poly->dof;
-        double left = next.residual_sd * next.residual_sd * (double)next.dof;
-        if (!(left > 0.0))
-            break;
-        double f = (squares - left) / 2.0 / (left / (double)next.dof);
-        if (gsl_cdf_fdist_Q(fmax(f, 0.0), 2.0, (double)next.dof) < CHANCE)
-            *poly = next;
-    }
-    return true;
-}
-
 double poly_value(const struct poly *poly, double x)
 {
     double t = (x - poly->middle) / poly->half, value = 0.0;
@@ -203,7 +182,7 @@ typedef double poly_function(const struct poly *poly, double x);
 
 /* Scan, then Newton on the derivative, kept within the neighbours of the best scanned place. */
 static struct poly_extreme extreme_of(const struct poly *poly, double from, double to, int sign,
-                                      poly_function *f, poly_function *df, double step_share)
+                                      poly_function *f, poly_function *df)
 {
     double step = (to - from) / SCAN_STEPS;
     struct poly_extreme best = {.x = from, .value = f(poly, from)};
@@ -214,7 +193,7 @@ static struct poly_extreme extreme_of(const struct poly *poly, double from, doub
     }
     double low = fmax(from, best.x - step), high = fmin(to, best.x + step), x = best.x;
     for (int i = 0; i < NEWTON_STEPS; i++) {
-        double h = step_share * poly->half;
+        double h = STEP_SHARE * poly->half;
         double second = (df(poly, x + h) - df(poly, x - h)) / (2.0 * h);
         if (!(sign * second < 0.0))
             break;
@@ -226,10 +205,10 @@ static struct poly_extreme extreme_of(const struct poly *poly, double from, doub
 
 struct poly_extreme poly_extreme(const struct poly *poly, double from, double to, int sign)
 {
-    return extreme_of(poly, from, to, sign, poly_value, poly_slope, 1e-4);
+    return extreme_of(poly, from, to, sign, poly_value, poly_slope);
 }
 
 struct poly_extreme poly_steepest(const struct poly *poly, double from, double to, int sign)
 {
-    return extreme_of(poly, from, to, sign, poly_slope, poly_curvature, 1e-4);
+    return extreme_of(poly, from, to, sign, poly_slope, poly_curvature);
 }

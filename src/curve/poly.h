@@ -31,11 +31,6 @@ struct poly {
 bool poly_fit(const struct points *points, size_t first, size_t last, size_t terms,
               struct poly *poly);
 
-/* The fit with terms_min, terms_min + 2, ... terms: the first one that the next does not better
- * significantly (F test at 1 %). */
-bool poly_fit_best(const struct points *points, size_t first, size_t last, size_t terms_min,
-                   size_t terms_max, struct poly *poly);
-
 double poly_value(const struct poly *poly, double x);
 double poly_slope(const struct poly *poly, double x);
 double poly_curvature(const struct poly *poly, double x);

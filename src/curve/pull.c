@@ -75,9 +75,6 @@ static struct points side_points(const struct work *w, const size_t *index, size
         size_t i = index[k];
         if (w->spike[i - w->sweep->rest_first])
             continue;
-        /* The reading that was the first to reach the top was picked for its noise. */
-        if (least_step_m > 0.0 && (i == w->sweep->top_first || i == w->sweep->top_last))
-            continue;
         if (rest_in_front && w->readings->draw_m[i] <= w->rest.draw_m + least_step_m)
             continue;
         x[kept] = w->readings->draw_m[i];
@@ -219,7 +216,7 @@ static bool find_full_draw(struct work *w, struct pull *pull, double *full_draw_
 {
     enum full_draw_rule rule = w->settings->full_draw;
     const struct shape *draw = &w->draw;
-    double largest_m = draw->points.x[draw->points.n - 1];
+    double largest_m = w->readings->draw_m[w->sweep->top_first];
     if (rule == FULL_DRAW_AUTO)
         rule = draw->valley.present ? FULL_DRAW_VALLEY : FULL_DRAW_LARGEST;
     pull->full_draw = rule;
