@@ -46,6 +46,8 @@ void evaluate_figures(const struct basics *b, struct values *v)
         put(v, FIGURE_WALL_ONSET, b->onset_m);
         put(v, FIGURE_WALL_STIFFNESS, b->stiffness_n_per_m);
     }
+    if (b->has_wall && b->has_stagger)
+        put(v, FIGURE_STOP_STAGGER, b->stagger_m);
     if (b->has_full_draw) {
         put(v, FIGURE_FULL_DRAW, b->full_draw_m);
         put(v, FIGURE_DRAW_LENGTH_ATA, b->full_draw_m + ATA_AXIS_OFFSET_M);
@@ -232,6 +234,9 @@ static void evaluate_valley(const struct pull_features *p, const struct shake *s
             1.0 / (p->draw.wall.slope_m_per_n + shake->wall_slope * p->draw.wall.u_slope_m_per_n);
         b->stiffness_n_per_m = moved_slope(e, p->brace_m, onset_m, p->draw.wall.middle_n, slope);
     }
+    b->has_stagger = p->draw.stagger.found;
+    b->stagger_m = (p->draw.stagger.distance_m + shake->stagger * p->draw.stagger.u_distance_m) *
+                   (1.0 + e->travel[1]);
     b->has_let_down_valley = p->has_let_down && p->let_down.bottom.poly.terms > 0;
     if (b->has_let_down_valley)
         b->let_down_holding_n =

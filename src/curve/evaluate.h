@@ -19,6 +19,8 @@ struct basics {
     bool has_valley, has_width, has_let_down_valley, has_wall;
     double holding_n, valley_m, width_m, let_down_holding_n;
     double onset_m, stiffness_n_per_m;
+    bool has_stagger;
+    double stagger_m;
     bool has_full_draw, has_stored, has_returned;
     double full_draw_m, stored_j, returned_j;
 };
@@ -48,7 +50,7 @@ enum { SHAKE_FEATURES = 5 };
 struct shake {
     double feature[SHAKE_FEATURES][POLY_TERMS_MAX]; /* peak, bottom, rise, drop, end */
     double crossing[CROSSINGS_MAX];
-    double band, wall_middle, wall_slope, energy, sampling, rest;
+    double stagger, band, wall_middle, wall_slope, energy, sampling, rest;
 };
 
 /* One pull, as features. */

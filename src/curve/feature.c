@@ -239,6 +239,9 @@ void side_find_bottom(const struct shape *s, double band_n, struct side *side)
     find_band_left(s, low, at, s->valley.force_n + band_n, side);
     if (s->wall.present)
         find_wall_line(s, s->valley.force_n, &side->wall);
+    if (side->wall.present)
+        side->stagger = stagger_find(&s->points, at, s->valley.force_n,
+                                     1.0 / side->wall.slope_m_per_n, s->position_sd_m);
 }
 
 static void find_crossings(const struct shape *s, double brace_m, double limit_m, double level_n,

@@ -10,6 +10,7 @@
 
 #include "curve/poly.h"
 #include "curve/shape.h"
+#include "curve/stagger.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -40,6 +41,7 @@ enum { CROSSINGS_MAX = 6 };
 struct side {
     struct feature peak, bottom, rise, drop, end;
     struct wall_line wall;
+    struct stagger stagger;
     struct crossing crossing[CROSSINGS_MAX]; /* of the plateau's level, in rising position */
     size_t n_crossings;
     struct crossing band_left; /* of the level that bounds the valley's width, going down */

@@ -122,9 +122,7 @@ enum status measure_run(const struct readings *readings, const struct measure_se
                                                               .count = sweeps.n_unfinished});
     if (status == STATUS_OK)
         status = measure_sweeps(readings, &sweeps, settings, measurement, err);
-    if (status == STATUS_OK)
-        warnings_add(&measurement->warnings, (struct warning){.code = WARNING_NO_STAGGER});
-    else
+    if (status != STATUS_OK)
         measurement_clear(measurement);
     sweeps_clear(&sweeps);
     return status;

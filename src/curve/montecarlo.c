@@ -139,6 +139,7 @@ static struct shake draw_shake(const struct run *run, const struct side *side)
         for (size_t i = 0; i < CROSSINGS_MAX; i++)
             shake.crossing[i] =
                 normal(run) * student_factor(run, (double)side->crossing[i].poly.dof);
+        shake.stagger = normal(run);
         shake.band = normal(run) * student_factor(run, (double)side->band_left.poly.dof);
         double wall_factor = student_factor(run, side->wall.dof);
         shake.wall_middle = wall_factor * normal(run);

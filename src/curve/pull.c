@@ -319,6 +319,18 @@ static void find_features(struct work *w, struct pull_features *p)
     side_find_rest(&w->let_down, p->brace_m, p->limit_m, p->plateau_share, false, &p->let_down);
 }
 
+static void warn_of_stagger(struct work *w, const struct stagger *stagger)
+{
+    if (!w->draw.wall.present)
+        return; /* told by the warning about the wall */
+    if (stagger->found)
+        warn(w, WARNING_STAGGER, stagger->distance_m, 0.0);
+    else if (stagger->limit_m > 0.0)
+        warn(w, WARNING_NO_STAGGER, stagger->limit_m, 0.0);
+    else
+        warn(w, WARNING_STAGGER_NOT_SEEN, 0.0, 0.0);
+}
+
 static void make_figures(struct work *w, struct pull *pull, struct pull_outcome *outcome)
 {
     static const struct shake still;
@@ -339,8 +351,11 @@ static void make_figures(struct work *w, struct pull *pull, struct pull_outcome 
     warn_of_shape(w, shape_peak(&w->draw, p->limit_m).value, p->limit_m, &p->let_down_closed);
     struct basics basics;
     outcome->has_features = !w->draw.coarse && !(p->has_let_down && w->let_down.coarse);
+    if (!outcome->has_features && w->draw.wall.present)
+        warn(w, WARNING_STAGGER_NOT_SEEN, 0.0, 0.0);
     if (outcome->has_features) {
         find_features(w, p);
+        warn_of_stagger(w, &p->draw.stagger);
         evaluate_pull(p, &still, &still, &no_error, &basics);
     } else {
         coarse_basics(w, p, &basics);

@@ -19,10 +19,16 @@
       "No valley was reached after the peak of {}: holding weight, let-off and valley can't be "   \
       "known. Draw to the wall, or state a draw length for a bow without let-off.")                \
     X(WARNING_NO_WALL, "no_wall", QUANTITY_NONE,                                                   \
-      "No wall was met: wall onset and stiffness can't be known.")                                 \
+      "No wall was met: wall onset and stiffness, stop stagger and valley width can't be known.")  \
     X(WARNING_VALLEY_AT_END, "valley_at_end", QUANTITY_LENGTH,                                     \
       "The smallest force is at the last draw position, {}: the true valley may lie beyond it.")   \
-    X(WARNING_NO_STAGGER, "no_stagger", QUANTITY_NONE, "Stop stagger is not evaluated.")           \
+    X(WARNING_NO_STAGGER, "no_stagger", QUANTITY_LENGTH,                                           \
+      "The rise at the wall shows one slope: no stop stagger as large as {} (the detection limit " \
+      "of this pull) is there.")                                                                   \
+    X(WARNING_STAGGER_NOT_SEEN, "stagger_not_seen", QUANTITY_NONE,                                 \
+      "There are too few readings on a wall to look for stop stagger.")                            \
+    X(WARNING_STAGGER, "stagger", QUANTITY_LENGTH,                                                 \
+      "The rise at the wall has two slopes: the stops may land {} apart. Check the cam timing.")   \
     X(WARNING_BRACE_ASSUMED, "brace_assumed", QUANTITY_LENGTH,                                     \
       "The readings hold no rest: the first position, {}, is taken as the brace height.")          \
     X(WARNING_SLACK, "slack", QUANTITY_LENGTH,                                                     \
