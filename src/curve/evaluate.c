@@ -187,9 +187,11 @@ static double plateau_m(const struct pull_features *p, const struct side *side,
     return length_m;
 }
 
-/* Full draw before the errors that move the whole curve, and the force there. */
+/* Full draw before the errors that move the whole curve, and the force there. A stated draw length
+ * is exact: an error of the positions means that it was reached at another reading. */
 static double full_draw_of(const struct pull_features *p, const struct shake *shake,
-                           const struct poly_extreme *bottom, double *force_n)
+                           const struct systematic *e, const struct poly_extreme *bottom,
+                           double *force_n)
 {
     struct poly end = shaken(&p->draw.end, shake->feature[SHAKE_END]);
     switch (p->rule) {
@@ -204,8 +206,11 @@ static double full_draw_of(const struct pull_features *p, const struct shake *sh
     case FULL_DRAW_LARGEST:
         break;
     }
-    *force_n = poly_value(&end, p->stated_m);
-    return p->stated_m;
+    double at_m = p->stated_m;
+    if (p->rule == FULL_DRAW_STATED)
+        at_m -= moved_m(e, p->brace_m, at_m, poly_value(&end, at_m)) - at_m;
+    *force_n = poly_value(&end, at_m);
+    return at_m;
 }
 
 static void evaluate_valley(const struct pull_features *p, const struct shake *shake,
@@ -259,8 +264,14 @@ void evaluate_pull(const struct pull_features *p, const struct shake *draw,
     struct poly_extreme bottom = {0.0, 0.0};
     if (p->draw.bottom.poly.terms > 0)
         evaluate_valley(p, draw, let_down, e, &bottom, b);
+    double force_n = 0.0, full_draw_m = 0.0, to_m = p->draw.peak.to_m;
+    if (p->has_full_draw)
+        full_draw_m = full_draw_of(p, draw, e, &bottom, &force_n);
+    /* A peak at full draw moves with it. */
+    if (p->has_full_draw && to_m >= p->limit_m)
+        to_m += full_draw_m - p->limit_m;
     struct poly cap = shaken(&p->draw.peak, draw->feature[SHAKE_PEAK]);
-    struct poly_extreme peak = poly_extreme(&cap, p->draw.peak.from_m, p->draw.peak.to_m, 1);
+    struct poly_extreme peak = poly_extreme(&cap, p->draw.peak.from_m, to_m, 1);
     b->peak_n = moved_n(e, peak.value);
     b->peak_m = moved_m(e, p->brace_m, peak.x, peak.value);
     b->plateau_m = plateau_m(p, &p->draw, draw, p->plateau_share * peak.value);
@@ -269,8 +280,6 @@ void evaluate_pull(const struct pull_features *p, const struct shake *draw,
     b->has_full_draw = p->has_full_draw;
     if (!p->has_full_draw)
         return;
-    double force_n;
-    double full_draw_m = full_draw_of(p, draw, &bottom, &force_n);
     b->full_draw_m = moved_m(e, p->brace_m, full_draw_m, force_n);
     b->has_stored = true;
     b->stored_j = moved_energy_j(p, &p->draw, e, draw, full_draw_m, force_n, 0.0);

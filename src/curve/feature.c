@@ -5,7 +5,7 @@
 
 /* The cap of the peak and the bottom of the valley: how far below and above, at first and at most,
  * and in how many standard deviations of the scatter. */
-static const double CAP_SHARE = 1e-4, CAP_SHARE_MAX = 0.15, CAP_SIGMAS = 10.0;
+static const double CAP_SHARE = 1e-4, CAP_SHARE_MAX = 0.15, CAP_SIGMAS = 10.0, CAP_REACH = 0.12;
 static const double BOTTOM_SHARE = 1e-3, BOTTOM_SIGMAS = 15.0, GROW = 1.3;
 enum {
     PEAK_TERMS = 7,
@@ -24,7 +24,7 @@ enum {
     WALL_POINTS_ENOUGH = 6
 };
 /* Half widths of the other stretches, as a share of the power stroke. */
-static const double SLOPE_SHARE = 0.08, CROSS_SHARE = 0.02, END_SHARE = 0.025;
+static const double RISE_SHARE = 0.06, DROP_SHARE = 0.07, CROSS_SHARE = 0.02, END_SHARE = 0.025;
 /* The line through the steep rise is fitted above this share of it. */
 static const double WALL_FOOT_SHARE = 0.3;
 /* Scatter of the position at the wall is also known from the rest of the curve, to this many
@@ -103,6 +103,11 @@ static void find_peak(const struct shape *s, double limit_m, struct side *side)
         if (cap.last - cap.first + 1 >= CAP_POINTS_MIN || share > CAP_SHARE_MAX)
             break;
     }
+    double reach_m = CAP_REACH * (limit_m - s->points.x[0]);
+    while (cap.first < at && s->points.x[cap.first] < pilot.draw_m - reach_m)
+        cap.first++;
+    while (cap.last > at && s->points.x[cap.last] > pilot.draw_m + reach_m)
+        cap.last--;
     fit_feature(s, cap, cap.last == high ? RISING_PEAK_TERMS : PEAK_TERMS, &side->peak);
     if (cap.last == high)
         side->peak.to_m = fmax(side->peak.to_m, limit_m);
@@ -172,7 +177,7 @@ static void find_slope(const struct shape *s, double limit_m, double stroke_m, i
     size_t high = s->n_before_wall - 1;
     while (high > 0 && s->points.x[high] > limit_m)
         high--;
-    double half_m = SLOPE_SHARE * stroke_m;
+    double half_m = (sign > 0 ? RISE_SHARE : DROP_SHARE) * stroke_m;
     double at_m = s->points.x[steepest_point(s, high, 0.5 * half_m, sign)];
     struct stretch about = stretch_about(&s->points, at_m, half_m, high, SLOPE_POINTS_MIN);
     fit_feature(s, about, SLOPE_TERMS, feature);

@@ -101,6 +101,8 @@ static struct systematic draw_systematic(const struct run *run)
         draw_error(run, run->force_factor, e.force);
     if (on(run, SOURCE_TRAVEL_CALIBRATION))
         draw_error(run, run->travel_factor, e.travel);
+    if (run->inputs->datum_from_brace)
+        e.travel[0] = 0.0;
     if (on(run, SOURCE_DATUM))
         e.datum_m = run->inputs->u_datum_m * normal(run);
     if (on(run, SOURCE_DRIFT)) {

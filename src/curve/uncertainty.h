@@ -8,6 +8,7 @@
 
 #include "curve/figures.h"
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* id, name in JSON, label for people */
@@ -42,6 +43,8 @@ struct uncertainty_inputs {
     unsigned long seed;
     struct error_model force;  /* error of force as a polynomial of force, N */
     struct error_model travel; /* error of position as a polynomial of position less brace, m */
+    bool datum_from_brace;     /* position at rest was set to the brace height that was entered: an
+                                  error     of travel at brace itself has gone into the datum */
     double u_datum_m;
     double u_drift_n; /* zero of the force over a pull */
     double u_compliance_m_per_n;
