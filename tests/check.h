@@ -11,8 +11,17 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 #include <cmocka.h>
+
+/* TEST_FILTER='*wall*' runs the tests of a program whose names fit. */
+__attribute__((constructor)) static void check_filter(void)
+{
+    const char *filter = getenv("TEST_FILTER");
+    if (filter != NULL)
+        cmocka_set_test_filter(filter);
+}
 
 /* |got - expected| <= tolerance; fails on NAN. */
 #define check_near(got, expected, tolerance)                                                  \

@@ -27,7 +27,8 @@ void buf_text(struct buf *buf, const char *text);
 void buf_char(struct buf *buf, char byte);
 
 /* Appends formatted text. */
-void buf_printf(struct buf *buf, const char *format, ...) __attribute__((format(printf, 2, 3), nonnull(2)));
+void buf_printf(struct buf *buf, const char *format, ...)
+    __attribute__((format(printf, 2, 3), nonnull(2)));
 
 /* The text, "" where nothing was added. Borrowed until the next call with the same buf. */
 const char *buf_string(const struct buf *buf);

@@ -113,7 +113,9 @@ static enum status parse(struct ini *ini, const struct buf *text, struct err *er
                        ini->path);
     struct reading reading = {.ini = ini, .at = buf_string(text), .err = err};
     int first_bad_line = ini_parse_stream(feed_line, &reading, take_entry, &reading);
-    if (reading.status == STATUS_OK && first_bad_line > 0)
+    /* nothing is read behind a fault of ours, so the library's may only be an earlier one */
+    if (first_bad_line > 0 &&
+        (reading.status == STATUS_OK || (size_t)first_bad_line < reading.line))
         reading.status = err_set(err, STATUS_BAD_INPUT,
                                  "%s:%d: is neither a [section] nor a key = value nor a ; comment",
                                  ini->path, first_bad_line);
@@ -203,10 +205,9 @@ enum status ini_quantity(struct ini *ini, const char *section, const char *key,
         number_parse_quantity(text, quantity, assumed, key, &value, &parse_err) != STATUS_OK)
         return ini_fault(ini, section, key, err, "%s", parse_err.text);
     if (text != NULL && !(value >= low_si && value <= high_si)) {
-        char low[NUMBER_TEXT_MAX], high[NUMBER_TEXT_MAX];
-        return ini_fault(ini, section, key, err, "'%s' is outside of %s to %s %s", text,
-                         number_exact(low, unit_from_si(assumed, low_si)),
-                         number_exact(high, unit_from_si(assumed, high_si)), unit_name(assumed));
+        char outside[NUMBER_OUTSIDE_MAX];
+        return ini_fault(ini, section, key, err, "'%s' %s", text,
+                         number_outside(outside, assumed, low_si, high_si));
     }
     *value_si = value;
     return STATUS_OK;

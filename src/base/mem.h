@@ -22,6 +22,9 @@ char *mem_strdup(const char *text);
 /* A copy of the first length bytes of text with a NUL behind, freed by the caller. */
 char *mem_strndup(const char *text, size_t length);
 
+/* Ends the program as the others do; for libraries that report lack of memory to their caller. */
+_Noreturn void mem_exhausted(void);
+
 /* Capacity for at least `needed` elements, grown by half: new capacity >= needed. */
 size_t mem_grown(size_t capacity, size_t needed);
 

@@ -30,6 +30,13 @@ bool number_parse_int(const char *text, int64_t *value);
 enum status number_parse_quantity(const char *text, enum quantity quantity, enum unit assumed,
                                   const char *what, double *value_si, struct err *err);
 
+enum { NUMBER_OUTSIDE_MAX = 100 };
+
+/* What is wrong with a value outside of low..high (SI; one of them may be infinite), in words, with
+ * the limits in `unit`: "is outside of 2 to 12 in", "is below 0 in", "is above 12 in". */
+const char *number_outside(char text[NUMBER_OUTSIDE_MAX], enum unit unit, double low_si,
+                           double high_si);
+
 enum { NUMBER_TEXT_MAX = 40 };
 
 /* The shortest decimal of up to 17 digits that reads back as the same double; value is finite. */

@@ -20,6 +20,10 @@ enum status options_open(struct options **options, const struct verb *verb, int 
 /* Releases it; NULL is allowed. */
 void options_close(struct options *options);
 
+/* Was --help among the options? Every verb has it; main shows the verb's help then, and the count
+ * of operands has not been checked. */
+bool options_wants_help(const struct options *options);
+
 /* name must be in the verb's table (asserted) in all of these. */
 
 /* Was it given? */

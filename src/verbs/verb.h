@@ -27,7 +27,7 @@ struct verb {
     const char *name;
     const char *operands;           /* as help shows them, e.g. "[FILE | CAPTURE]" */
     const char *summary;            /* one line, no full stop */
-    const char *description;        /* some lines, for help and the man page */
+    const char *description;        /* for help and the man page; an empty line ends a paragraph */
     const struct option_spec *spec; /* ends with a row whose name is NULL */
     size_t operands_min, operands_max;
     enum status (*run)(const struct options *options, struct err *err);

@@ -83,11 +83,11 @@ static size_t read_pull(struct study *s, struct simbench *bench, const struct si
         last_m = draw_m;
         must(simbow_at(s->bow, draw_m, direction, &state, &err), &err);
         simbench_read(bench, time_s, draw_m, state.force_n, &line);
-        (*raw)[kept++] = (struct raw_reading){.device_us = (int64_t)(time_s * 1e6),
-                                              .force_count = line.force_count,
-                                              .travel_count = line.travel_count,
-                                              .flags = RAW_HAS_FORCE | RAW_HAS_TRAVEL |
-                                                       RAW_HAS_DEVICE_TIME};
+        (*raw)[kept++] =
+            (struct raw_reading){.device_us = (int64_t)(time_s * 1e6),
+                                 .force_count = line.force_count,
+                                 .travel_count = line.travel_count,
+                                 .flags = RAW_HAS_FORCE | RAW_HAS_TRAVEL | RAW_HAS_DEVICE_TIME};
     }
     return kept;
 }
