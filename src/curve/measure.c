@@ -1,5 +1,6 @@
 #include "curve/measure.h"
 #include "base/mem.h"
+#include "curve/correct.h"
 #include "curve/montecarlo.h"
 #include "curve/pull.h"
 #include "curve/sweep.h"
@@ -107,6 +108,20 @@ static enum status measure_sweeps(const struct readings *readings, const struct 
     return status;
 }
 
+static enum status measure_corrected(const struct readings *readings, const struct sweeps *sweeps,
+                                     const struct measure_settings *settings,
+                                     struct measurement *measurement, struct err *err)
+{
+    struct measure_settings known = *settings;
+    struct corrected corrected;
+    correct_readings(readings, sweeps, &settings->fixture, &corrected);
+    correct_uncertainty(&settings->fixture, &corrected, &known.uncertainty);
+    measurement->drift_n = corrected.drift_n;
+    enum status status = measure_sweeps(&corrected.readings, sweeps, &known, measurement, err);
+    corrected_clear(&corrected);
+    return status;
+}
+
 enum status measure_run(const struct readings *readings, const struct measure_settings *settings,
                         struct measurement *measurement, struct err *err)
 {
@@ -121,7 +136,7 @@ enum status measure_run(const struct readings *readings, const struct measure_se
         warnings_add(&measurement->warnings, (struct warning){.code = WARNING_PULLS_UNFINISHED,
                                                               .count = sweeps.n_unfinished});
     if (status == STATUS_OK)
-        status = measure_sweeps(readings, &sweeps, settings, measurement, err);
+        status = measure_corrected(readings, &sweeps, settings, measurement, err);
     if (status != STATUS_OK)
         measurement_clear(measurement);
     sweeps_clear(&sweeps);

@@ -6,6 +6,7 @@
 #ifndef PULLCURVE_CURVE_MEASURE_H
 #define PULLCURVE_CURVE_MEASURE_H
 
+#include "base/fixture.h"
 #include "base/status.h"
 #include "curve/convert.h"
 #include "curve/figures.h"
@@ -33,6 +34,7 @@ struct measure_settings {
     double brace_m;
     double valley_band_n;                  /* valley width: F <= holding + this; default 2 lbf */
     double plateau_share;                  /* plateau: F >= this share of the peak; default 0.95 */
+    struct fixture fixture;                /* corrections; all zero: none */
     struct uncertainty_inputs uncertainty; /* trials 0: none is worked out */
     bool want_budget;                      /* fill measurement.budget too */
     bool smooth; /* false: take the readings as they are (tables of a few points) */
@@ -65,6 +67,7 @@ struct measurement {
     struct pull *pulls;
     struct figures figures; /* over all pulls: the mean of each figure where present */
     enum full_draw_rule full_draw;
+    double drift_n; /* largest change of the force at rest over a pull */
     bool has_budget;
     struct budget budget;
     struct warnings warnings;
