@@ -28,7 +28,8 @@ ALL_CFLAGS   = $(STD) $(WARN) -ffp-contract=off $(CFLAGS)
 ALL_LDLIBS   = $(PKG_LIBS) -lm $(LDLIBS)
 
 room_objects   = $(patsubst src/%.c,$(BUILD)/%.o,$(sort $(wildcard src/$(1)/*.c)))
-helper_objects = $(patsubst %.c,$(BUILD)/%.o,$(filter-out tests/$(1)/test_%,$(wildcard tests/$(1)/*.c)))
+# A helper of the tests in a folder is a .c with a header of the same name.
+helper_objects = $(patsubst %.c,$(BUILD)/%.o,$(wildcard $(patsubst %.h,%.c,$(wildcard tests/$(1)/*.h))))
 ARCHIVES := $(ROOMS:%=$(BUILD)/lib%.a)
 TESTS    := $(patsubst tests/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/*/test_*.c)))
 PRELOADS := $(patsubst %.c,$(BUILD)/%.so,$(wildcard tests/preload/*.c))
@@ -141,7 +142,7 @@ FLAGS = $(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS)
 $(BUILD)/flags: FORCE
 	$(if $(PKG_LIBS),,$(error pkg-config does not find all of: $(PKGS). Run $(NEED) run, or install them))
 	@mkdir -p $(@D) && printf '%s\n' "$(subst ",\",$(FLAGS))" | cmp -s - $@ || printf '%s\n' "$(subst ",\",$(FLAGS))" > $@
-FORCE:
+.PHONY: FORCE
 
 -include $(wildcard $(BUILD)/*.d $(BUILD)/*/*.d $(BUILD)/tests/*/*.d)
-.SECONDARY:
+.PRECIOUS: $(BUILD)/%.o $(BUILD)/tests/%.o

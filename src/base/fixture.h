@@ -2,7 +2,8 @@
  * fixture: what is known of a drawing fixture beyond its two sensors.
  *
  * The bench room reads it from the bench file, the record keeps it with each capture, the curve
- * room corrects for it. All zero (no correction) by default; u_ is the standard uncertainty.
+ * room corrects for it. All zero (nothing known, no correction) by default; u_ is the standard
+ * uncertainty.
  */
 #ifndef PULLCURVE_BASE_FIXTURE_H
 #define PULLCURVE_BASE_FIXTURE_H
@@ -15,6 +16,7 @@ struct fixture {
     double hook_n, u_hook_n;             /* weight of the hook on the load cell, as it reads */
     bool tare;                           /* the force at rest before the draw counts as zero */
     bool drift;                          /* the zero is carried on straight from rest to rest */
+    double u_brace_m; /* of the brace height, as the shop measures it; 0: not known */
 };
 
 #endif

@@ -1,7 +1,7 @@
 /*
  * units: the one table between the trade's units and SI.
  *
- * Inside, every quantity is SI (N, m, J, kg, m/s, N/m). Numbers change unit only here, at the
+ * Inside, every quantity is SI (N, m, J, kg, m/s, N/m, rad). Numbers change unit only here, at the
  * edges: when a file or an option is read, and when a number is shown.
  * Factors are exact: lb = 0.45359237 kg, in = 25.4 mm, g = 9.80665 m/s2, gr = lb/7000
  * (definitions as in the GNU units database; rounded forms in NIST SP 811 B.8).
@@ -24,6 +24,7 @@ enum quantity {
     QUANTITY_PERCENT,
     QUANTITY_ENERGY_PER_FORCE, /* J/N = m; the trade's ft.lbf/lbf */
     QUANTITY_MOMENTUM,
+    QUANTITY_ANGLE,
 };
 
 /* id, name as written and read, quantity, factor to SI */
@@ -55,7 +56,9 @@ enum quantity {
     X(UNIT_J_PER_N, "J/N", QUANTITY_ENERGY_PER_FORCE, 1.0)                            \
     X(UNIT_FT_LBF_PER_LBF, "ft.lbf/lbf", QUANTITY_ENERGY_PER_FORCE, 0.3048)           \
     X(UNIT_KG_M_PER_S, "kg.m/s", QUANTITY_MOMENTUM, 1.0)                              \
-    X(UNIT_SLUG_FT_PER_S, "slug.ft/s", QUANTITY_MOMENTUM, 0.45359237 * 9.80665)
+    X(UNIT_SLUG_FT_PER_S, "slug.ft/s", QUANTITY_MOMENTUM, 0.45359237 * 9.80665)       \
+    X(UNIT_RAD, "rad", QUANTITY_ANGLE, 1.0)                                           \
+    X(UNIT_DEG, "deg", QUANTITY_ANGLE, 3.14159265358979323846 / 180.0)
 
 enum unit {
 #define UNIT_ENUM(id, name, quantity, factor) id,

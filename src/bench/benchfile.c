@@ -12,11 +12,18 @@
 #define SPEED_MOST_M_S 20.0
 #define WAIT_MOST_S 600.0
 #define RATE_MOST_HZ 20000.0
+#define GIVE_MOST_M 0.2
+#define ANGLE_MOST_DEG 45.0
+#define HOOK_MOST_N 500.0
+#define U_BRACE_MOST_M 0.05
 
 /* Controllers send at least a few lines a second: a pause longer than this is worth a word. */
 #define SILENCE_S 1.5
 #define START_WAIT_S 5.0
 #define REOPEN_S 10.0
+
+/* A brace height taken with a square or a rule, as a standard uncertainty. */
+#define U_BRACE_IN 0.02
 
 enum { NAME_LENGTH_MAX = 100 };
 
@@ -135,6 +142,71 @@ static enum status read_guard(struct guard_limits *limits, struct ini *ini, stru
                         SILENCE_S, &limits->silence_s, err);
 }
 
+/* A length that the fixture gives under a force; its uncertainty is of that length. */
+static enum status read_give(struct fixture *fixture, struct ini *ini, struct err *err)
+{
+    double give_m, u_give_m, force_n;
+    enum status status = ini_quantity(ini, "fixture", "give_length", QUANTITY_LENGTH, UNIT_IN, 0,
+                                      GIVE_MOST_M, 0, &give_m, err);
+    if (status == STATUS_OK)
+        status = ini_quantity(ini, "fixture", "u_give_length", QUANTITY_LENGTH, UNIT_IN, 0,
+                              GIVE_MOST_M, 0, &u_give_m, err);
+    if (status == STATUS_OK)
+        status = ini_quantity(ini, "fixture", "give_force", QUANTITY_FORCE, UNIT_LBF, 1,
+                              FORCE_MOST_N, 0, &force_n, err);
+    if (status != STATUS_OK)
+        return status;
+    bool has_length = give_m > 0 || u_give_m > 0;
+    if (has_length && force_n <= 0)
+        return ini_fault(ini, "fixture", "give_force", err,
+                         "is missing: say at which force the frame gives the length of "
+                         "give_length");
+    if (force_n > 0) {
+        fixture->give_m_per_n = give_m / force_n;
+        fixture->u_give_m_per_n = u_give_m / force_n;
+    }
+    return STATUS_OK;
+}
+
+static enum status read_yes(bool *yes, struct ini *ini, const char *key, struct err *err)
+{
+    const char *text = ini_text(ini, "fixture", key);
+    *yes = text != NULL && strcmp(text, "yes") == 0;
+    if (text == NULL || *yes || strcmp(text, "no") == 0)
+        return STATUS_OK;
+    return ini_fault(ini, "fixture", key, err, "'%s' is neither yes nor no", text);
+}
+
+static enum status read_fixture(struct fixture *fixture, struct ini *ini, struct err *err)
+{
+    const struct {
+        const char *key;
+        enum quantity quantity;
+        enum unit unit;
+        double low_si, high_si, absent_si;
+        double *value_si;
+    } row[] = {
+        {"pull_angle", QUANTITY_ANGLE, UNIT_DEG, -unit_to_si(UNIT_DEG, ANGLE_MOST_DEG),
+         unit_to_si(UNIT_DEG, ANGLE_MOST_DEG), 0, &fixture->angle_rad},
+        {"u_pull_angle", QUANTITY_ANGLE, UNIT_DEG, 0, unit_to_si(UNIT_DEG, ANGLE_MOST_DEG), 0,
+         &fixture->u_angle_rad},
+        {"hook_weight", QUANTITY_FORCE, UNIT_LBF, -HOOK_MOST_N, HOOK_MOST_N, 0, &fixture->hook_n},
+        {"u_hook_weight", QUANTITY_FORCE, UNIT_LBF, 0, HOOK_MOST_N, 0, &fixture->u_hook_n},
+        {"u_brace", QUANTITY_LENGTH, UNIT_IN, 0, U_BRACE_MOST_M, unit_to_si(UNIT_IN, U_BRACE_IN),
+         &fixture->u_brace_m},
+    };
+    enum status status = read_give(fixture, ini, err);
+    for (size_t i = 0; i < sizeof row / sizeof row[0] && status == STATUS_OK; i++)
+        status =
+            ini_quantity(ini, "fixture", row[i].key, row[i].quantity, row[i].unit, row[i].low_si,
+                         row[i].high_si, row[i].absent_si, row[i].value_si, err);
+    if (status == STATUS_OK)
+        status = read_yes(&fixture->tare, ini, "tare", err);
+    if (status == STATUS_OK)
+        status = read_yes(&fixture->drift, ini, "drift", err);
+    return status;
+}
+
 static enum status read_all(struct bench *bench, struct ini *ini, struct err *err)
 {
     enum status status = read_names(bench, ini, err);
@@ -148,6 +220,8 @@ static enum status read_all(struct bench *bench, struct ini *ini, struct err *er
         status = read_datum(bench, ini, err);
     if (status == STATUS_OK)
         status = read_guard(&bench->guard, ini, err);
+    if (status == STATUS_OK)
+        status = read_fixture(&bench->fixture, ini, err);
     if (status == STATUS_OK)
         status = ini_check_all_known(ini, err);
     return status;

@@ -6,6 +6,7 @@
 #ifndef PULLCURVE_BENCH_BENCHFILE_H
 #define PULLCURVE_BENCH_BENCHFILE_H
 
+#include "base/fixture.h"
 #include "base/status.h"
 #include "bench/guard.h"
 #include "bench/port.h"
@@ -24,6 +25,7 @@ struct bench {
     struct stream_settings stream; /* converter ranges and rate */
     enum bench_datum datum;
     struct guard_limits guard;
+    struct fixture fixture;
     double start_wait_s; /* patience for the first reading */
     double reopen_s;     /* patience for a port that went away */
 };

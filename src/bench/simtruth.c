@@ -314,8 +314,7 @@ static void put_slopes(struct walk *draw, const struct places *places, struct si
         drop = fmin(drop, slope);
     }
     put(truth, SIMTRUTH_STEEPEST_RISE, steepest);
-    if (drop < 0.0)
-        put(truth, SIMTRUTH_STEEPEST_DROP, drop);
+    put(truth, SIMTRUTH_STEEPEST_DROP, drop);
 }
 
 enum status simtruth_find(const struct simbow *bow, double press_n, struct simtruth *truth,

@@ -70,6 +70,8 @@ static void add_uncertainty(const struct measure_settings *settings,
         values[i] = outcomes[i].values;
     }
     if (known) {
+        if (n == 1)
+            warnings_add(&m->warnings, (struct warning){.code = WARNING_SINGLE_PULL});
         montecarlo_run(features, values, n, &settings->uncertainty, &m->figures);
         for (size_t i = 0; i < n; i++) {
             if (n == 1)

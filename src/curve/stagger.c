@@ -16,7 +16,14 @@ static const double STEEP_SHARE = 0.2;
 /* The course before the rise is read from this far before it to this near. */
 static const double FOOT_REACH_M = 0.12 * 0.0254, FOOT_GAP_M = 0.012 * 0.0254;
 
-enum { FORCE_STEPS = 12, LIMIT_STEPS = 100, POINTS_MIN = 12, POINTS_EACH_SIDE = 3, TERMS_MAX = 4 };
+enum {
+    FORCE_STEPS = 12,
+    FOOT_ROUNDS = 3,
+    LIMIT_STEPS = 100,
+    POINTS_MIN = 12,
+    POINTS_EACH_SIDE = 3,
+    TERMS_MAX = 4
+};
 
 /* The knee must lower the sum of squares of the parabola by this many variances. Set by the study
  * of false alarms (make coverage-study). */
@@ -29,8 +36,9 @@ static const double CLAIM_SIGMAS = 4.0;
 
 /* The points in rising force. */
 struct rise {
-    double *x, *f, *w;
+    double *x, *f, *w; /* position from first_m, force from the foot in rises, readings */
     size_t n;
+    double first_m;
 };
 
 /* A least-squares fit with up to four terms. */
@@ -127,6 +135,7 @@ static struct rise rise_new(const struct points *p, double foot_n, double *scale
     size_t *order = mem_calloc(p->n, sizeof *order);
     gsl_sort_index(order, p->y, 1, p->n);
     *scale_n = p->y[order[p->n - 1]] - foot_n;
+    r.first_m = p->x[order[0]];
     for (size_t k = 0; k < p->n; k++) {
         r.x[k] = p->x[order[k]] - p->x[order[0]];
         r.f[k] = (p->y[order[k]] - foot_n) / *scale_n;
@@ -241,13 +250,14 @@ static double foot_force_n(const struct points *p, double begin_m, double holdin
     return fmax(poly_value(&line, begin_m), holding_n);
 }
 
-static void judge(const struct rise *r, double foot_n, double scale_n, double position_sd_m,
-                  struct stagger *stagger)
+/* Returns where the first slope meets the foot, from the first of the rise's positions. */
+static double judge(const struct rise *r, double foot_n, double scale_n, double position_sd_m,
+                    struct stagger *stagger)
 {
     double knee = 0.0, dof = (double)r->n - 4.0;
     struct fit bend = fit_terms(r, parabola, 0.0), bent = best_bent_line(r, &knee);
     if (!bend.ok || !bent.ok)
-        return;
+        return 0.0;
     double variance = fmax(bent.squares / dof, position_sd_m * position_sd_m);
     double steeper = bent.c[1] / (bent.c[1] + bent.c[2]);
     double u2 = distance_variance(r, &bent, knee, 0.0);
@@ -259,6 +269,7 @@ static void judge(const struct rise *r, double foot_n, double scale_n, double po
                      steeper > STEEPER_MIN && steeper < STEEPER_MAX &&
                      stagger->distance_m > CLAIM_SIGMAS * stagger->u_distance_m &&
                      stagger->limit_m > 0.0 && stagger->distance_m >= stagger->limit_m;
+    return bent.c[0];
 }
 
 struct stagger stagger_find(const struct points *points, size_t first, double holding_n,
@@ -281,14 +292,15 @@ struct stagger stagger_find(const struct points *points, size_t first, double ho
         taken.y[taken.n] = points->y[i];
         taken.weight[taken.n++] = points->weight[i];
     }
-    if (taken.n >= POINTS_MIN) {
-        double begin_m = taken.x[0], scale_n;
-        for (size_t i = 0; i < taken.n; i++)
-            begin_m = fmin(begin_m, taken.x[i]);
-        double foot_n = foot_force_n(points, begin_m, holding_n);
+    /* Where the first stop lands shows only once the rise is fitted, and the foot's force there
+     * moves the fit a little: twice is enough. */
+    double foot_n = holding_n;
+    for (int round = 0; taken.n >= POINTS_MIN && round < FOOT_ROUNDS; round++) {
+        double scale_n;
         struct rise r = rise_new(&taken, foot_n, &scale_n);
-        judge(&r, foot_n, scale_n, position_sd_m, &stagger);
+        double landing_m = r.first_m + judge(&r, foot_n, scale_n, position_sd_m, &stagger);
         rise_clear(&r);
+        foot_n = foot_force_n(points, landing_m, holding_n);
     }
     points_clear(&taken);
     return stagger;

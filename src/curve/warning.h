@@ -49,6 +49,11 @@
     X(WARNING_LEFT_OUT, "left_out", QUANTITY_NONE,                                                 \
       "{n} reading(s) were incomplete or saturated and are left out.")                             \
     X(WARNING_BAD_ROWS, "bad_rows", QUANTITY_NONE, "{n} bad row(s) of the file were skipped.")     \
+    X(WARNING_SINGLE_PULL, "single_pull", QUANTITY_NONE,                                           \
+      "One pull: how well pulls repeat is not in the uncertainties.")                              \
+    X(WARNING_UNCERTAINTY_READINGS_ONLY, "uncertainty_readings_only", QUANTITY_NONE,               \
+      "The uncertainties hold only what the readings show: the calibration behind these readings " \
+      "is not known here.")                                                                        \
     X(WARNING_COARSE, "coarse", QUANTITY_LENGTH,                                                   \
       "The readings are {} apart: taken as they are, joined by straight lines.")                   \
     X(WARNING_FLAT_VALLEY, "flat_valley", QUANTITY_LENGTH,                                         \

@@ -45,6 +45,7 @@ json_t *capture_to_json(const struct record_capture *capture)
     json_t *object = json_object();
     fields_to_json(object, capture_fields, capture);
     document_put(object, "brace_m", capture->has_brace ? json_real(capture->brace_m) : json_null());
+    document_put(object, "fixture", fixture_to_json(&capture->fixture));
     json_t *end = capture->state == CAPTURE_OPEN ? json_null() : json_object();
     if (capture->state != CAPTURE_OPEN)
         fields_to_json(end, capture_end_fields, capture);
@@ -63,6 +64,8 @@ enum status capture_from_json(const json_t *object, struct record_capture *captu
         capture->has_brace = true;
         capture->brace_m = json_number_value(brace);
     }
+    if (status == STATUS_OK)
+        status = fixture_from_json(json_object_get(object, "fixture"), &capture->fixture, err);
     if (status == STATUS_OK && !json_is_null(end) && !json_is_object(end))
         status = err_set(err, STATUS_BAD_INPUT, "'end' is missing or is neither null nor {...}");
     if (status == STATUS_OK && json_is_object(end))

@@ -84,11 +84,17 @@ json_t *chunk_to_json(const struct chunk *chunk);
  * failure. */
 enum status chunk_from_json(const json_t *object, struct owned_chunk *owned, struct err *err);
 
-/* --- entries (document_entry.c) ----------------------------------------------------------- */
+/* --- entries (document_entry.c, record_fixture.c)
+ * ----------------------------------------------------------- */
 
 json_t *calibration_to_json(const struct record_calibration *calibration);
 enum status calibration_from_json(const json_t *object, struct record_calibration *calibration,
                                   struct err *err);
+
+/* Only what is not zero; the way back takes NULL and null as nothing known, and passes over names
+ * that it does not know. Errors: STATUS_BAD_INPUT; *fixture is then not to be used. */
+json_t *fixture_to_json(const struct fixture *fixture);
+enum status fixture_from_json(const json_t *object, struct fixture *fixture, struct err *err);
 
 /* Of a capture without its number and its chunks; "end" is null while it is open. */
 json_t *capture_to_json(const struct record_capture *capture);

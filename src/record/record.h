@@ -11,6 +11,7 @@
 #define PULLCURVE_RECORD_RECORD_H
 
 #include "base/calibration_point.h"
+#include "base/fixture.h"
 #include "base/reading.h"
 #include "base/status.h"
 #include "base/units.h"
@@ -196,6 +197,7 @@ struct record_capture {
     char travel_calibration_key[RECORD_KEY_MAX];
     bool has_brace; /* the brace height entered at the bench is the datum */
     double brace_m;
+    struct fixture fixture; /* as the bench file described it then */
     enum capture_state state;
     enum capture_content content;
     struct capture_counts counts; /* while open: n_readings kept so far, else 0 */
@@ -262,5 +264,13 @@ enum status record_capture_salvage_values(struct record *record, const char *cap
                                           size_t *n_damaged, struct err *err);
 
 void record_capture_clear(struct record_capture *capture);
+
+/* A fixture as the record writes it, a JSON object of what is not zero: {"give_m_per_n":2.5e-06,
+ * "tare":true}. Allocated (free()). */
+char *record_fixture_text(const struct fixture *fixture);
+
+/* The way back: what is missing is zero, names that are not known are passed over. Errors:
+ * STATUS_BAD_INPUT; *fixture is then not to be used. */
+enum status record_fixture_parse(const char *text, struct fixture *fixture, struct err *err);
 
 #endif

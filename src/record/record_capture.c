@@ -20,8 +20,9 @@ enum status record_capture_insert(const struct record *record, struct record_cap
 {
     sqlite3_stmt *statement;
     enum status status = record_prepare(
-        record, "INSERT INTO capture VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+        record, "INSERT INTO capture VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
         &statement, err);
+    char *fixture = record_fixture_text(&capture->fixture);
     if (status == STATUS_OK) {
         if (capture->number > 0)
             record_bind_int(statement, 1, capture->number);
@@ -35,9 +36,11 @@ enum status record_capture_insert(const struct record *record, struct record_cap
         record_bind_key(statement, 9, capture->travel_calibration_key);
         record_bind_double(statement, 10, capture->has_brace ? capture->brace_m : (double)NAN);
         record_bind_text(statement, 11, content_text(capture->content));
+        record_bind_text(statement, 12, fixture);
         status = record_run(record, statement, err);
     }
     sqlite3_finalize(statement);
+    free(fixture);
     if (status == STATUS_OK)
         capture->number = sqlite3_last_insert_rowid(record->db);
     return status;

@@ -9,15 +9,16 @@
 #include <string.h>
 
 /* What read_capture reads, in its order. No row of chunk is touched unless a capture is open. */
-#define SELECT_CAPTURE                                                            \
-    "SELECT c.number, c.key, c.started_at, c.bow_key,"                            \
-    " (SELECT name FROM bow_statement s WHERE s.bow_key = c.bow_key"              \
-    "  ORDER BY s.made_at DESC, s.number DESC LIMIT 1),"                          \
-    " c.bench, c.note, c.program, c.force_calibration_key,"                       \
-    " c.travel_calibration_key, c.brace_m, c.content, e.ended_at, e.state,"       \
-    " coalesce(e.n_readings, (SELECT first_reading + n_readings FROM chunk"       \
-    "  WHERE capture_key = c.key ORDER BY number DESC LIMIT 1), 0),"              \
-    " e.n_malformed, e.n_bad_checksum, e.n_lost, e.n_out_of_order, e.n_saturated" \
+#define SELECT_CAPTURE                                                             \
+    "SELECT c.number, c.key, c.started_at, c.bow_key,"                             \
+    " (SELECT name FROM bow_statement s WHERE s.bow_key = c.bow_key"               \
+    "  ORDER BY s.made_at DESC, s.number DESC LIMIT 1),"                           \
+    " c.bench, c.note, c.program, c.force_calibration_key,"                        \
+    " c.travel_calibration_key, c.brace_m, c.content, e.ended_at, e.state,"        \
+    " coalesce(e.n_readings, (SELECT first_reading + n_readings FROM chunk"        \
+    "  WHERE capture_key = c.key ORDER BY number DESC LIMIT 1), 0),"               \
+    " e.n_malformed, e.n_bad_checksum, e.n_lost, e.n_out_of_order, e.n_saturated," \
+    " c.fixture"                                                                   \
     " FROM capture c LEFT JOIN capture_end e ON e.capture_key = c.key "
 
 static enum capture_state read_state(sqlite3_stmt *statement, int column)
@@ -28,7 +29,9 @@ static enum capture_state read_state(sqlite3_stmt *statement, int column)
     return strcmp(text, "complete") == 0 ? CAPTURE_COMPLETE : CAPTURE_INCOMPLETE;
 }
 
-static struct record_capture read_capture(sqlite3_stmt *statement)
+/* Caller ends *read with record_capture_clear, also on failure. */
+static enum status read_capture(const struct record *record, sqlite3_stmt *statement,
+                                struct record_capture *read, struct err *err)
 {
     struct record_capture capture = {
         .number = sqlite3_column_int64(statement, 0),
@@ -60,7 +63,13 @@ static struct record_capture read_capture(sqlite3_stmt *statement)
     capture.content =
         content != NULL && strcmp(content, "values") == 0 ? CAPTURE_VALUES : CAPTURE_RAW;
     record_column_field(statement, 12, capture.ended_at, sizeof capture.ended_at);
-    return capture;
+    char *fixture = record_column_text(statement, 20);
+    enum status status = record_fixture_parse(fixture, &capture.fixture, err);
+    free(fixture);
+    *read = capture;
+    if (status != STATUS_OK)
+        (void)err_prefix(err, "%s: capture %" PRId64, record->path, capture.number);
+    return status;
 }
 
 static void clear_all(struct record_capture *captures, size_t n)
@@ -86,7 +95,9 @@ static enum status read_all(const struct record *record, sqlite3_stmt *statement
             capacity = mem_grown(capacity, capacity + 1);
             read = mem_realloc(read, capacity, sizeof *read);
         }
-        read[length++] = read_capture(statement);
+        status = read_capture(record, statement, &read[length++], err);
+        if (status != STATUS_OK)
+            break;
     }
     sqlite3_finalize(statement);
     if (status != STATUS_OK) {

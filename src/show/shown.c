@@ -18,7 +18,8 @@
     X(QUANTITY_TIME, UNIT_S, UNIT_S)                                \
     X(QUANTITY_PERCENT, UNIT_PERCENT, UNIT_PERCENT)                 \
     X(QUANTITY_ENERGY_PER_FORCE, UNIT_FT_LBF_PER_LBF, UNIT_J_PER_N) \
-    X(QUANTITY_MOMENTUM, UNIT_SLUG_FT_PER_S, UNIT_KG_M_PER_S)
+    X(QUANTITY_MOMENTUM, UNIT_SLUG_FT_PER_S, UNIT_KG_M_PER_S)       \
+    X(QUANTITY_ANGLE, UNIT_DEG, UNIT_RAD)
 
 static const enum unit shown_table[][2] = {
 #define SHOWN_ROW(quantity, trade, si) [quantity] = {trade, si},
@@ -64,6 +65,7 @@ int shown_decimals(enum unit unit)
     case UNIT_M:
     case UNIT_J_PER_N:
     case UNIT_KG:
+    case UNIT_RAD:
         return 4;
     case UNIT_N:
     case UNIT_PERCENT:

@@ -154,6 +154,7 @@ static enum status make_plan(struct capture_plan *plan, struct work *work,
     head->program = program;
     if (work->has_bow)
         memcpy(head->bow_key, work->bow.key, sizeof head->bow_key);
+    head->fixture = work->bench.fixture;
     memcpy(head->force_calibration_key, work->force_points.key, RECORD_KEY_MAX);
     memcpy(head->travel_calibration_key, work->travel_points.key, RECORD_KEY_MAX);
     enum status status = plan_brace(plan, work, options, err);

@@ -6,7 +6,7 @@
 #include <string.h>
 
 /* With a look every 50 ms this keeps the record less than a quarter of a second behind. */
-#define WRITE_AFTER_US 1500000
+#define WRITE_AFTER_US 150000
 /* Each try may wait for a lock: not too often, or the port is read too late. */
 #define RETRY_AFTER_US 500000
 

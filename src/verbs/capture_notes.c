@@ -5,6 +5,7 @@
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define AT(field) offsetof(struct record_capture, field)
@@ -68,6 +69,10 @@ void capture_notes_write(struct buf *out, const struct record_capture *capture, 
     char number[NUMBER_TEXT_MAX];
     if (capture->has_brace)
         add_note(out, "brace_m", number_exact(number, capture->brace_m));
+    char *fixture = record_fixture_text(&capture->fixture);
+    if (strcmp(fixture, "{}") != 0)
+        add_note(out, "fixture", fixture);
+    free(fixture);
 }
 
 static enum status fault(const struct table *table, const char *name, const char *value,
@@ -134,6 +139,18 @@ static enum status read_state_and_brace(const struct table *table, struct record
     return STATUS_OK;
 }
 
+static enum status read_fixture(const struct table *table, struct record_capture *capture,
+                                struct err *err)
+{
+    const char *text = table_note(table, "fixture");
+    if (text == NULL)
+        return STATUS_OK;
+    enum status status = record_fixture_parse(text, &capture->fixture, err);
+    if (status != STATUS_OK)
+        (void)err_prefix(err, "%s: correct the note or take the line out", table_name(table));
+    return status;
+}
+
 enum status capture_notes_read(const struct table *table, struct record_capture *capture,
                                struct err *err)
 {
@@ -153,5 +170,7 @@ enum status capture_notes_read(const struct table *table, struct record_capture 
         status = read_counts(table, at, err);
     if (status == STATUS_OK)
         status = read_state_and_brace(table, capture, err);
+    if (status == STATUS_OK)
+        status = read_fixture(table, capture, err);
     return status;
 }

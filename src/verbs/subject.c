@@ -66,6 +66,10 @@ void subject_settings(const struct subject *subject, struct measure_settings *se
     }
     settings->uncertainty.force = subject->force_error;
     settings->uncertainty.travel = subject->travel_error;
+    settings->fixture = subject->fixture;
+    settings->uncertainty.datum_from_brace = subject->positions_at_brace;
+    if (subject->positions_at_brace)
+        settings->uncertainty.u_datum_m = subject->fixture.u_brace_m;
 }
 
 void subject_warnings(const struct subject *subject, struct warnings *warnings)
@@ -76,6 +80,8 @@ void subject_warnings(const struct subject *subject, struct warnings *warnings)
     if (subject->n_left_out > 0)
         warnings_add(warnings,
                      (struct warning){.code = WARNING_LEFT_OUT, .count = subject->n_left_out});
+    if (!subject->errors_known)
+        warnings_add(warnings, (struct warning){.code = WARNING_UNCERTAINTY_READINGS_ONLY});
 }
 
 static void put_table(json_t *source, const struct subject *subject)

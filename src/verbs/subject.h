@@ -7,6 +7,7 @@
 #ifndef PULLCURVE_VERBS_SUBJECT_H
 #define PULLCURVE_VERBS_SUBJECT_H
 
+#include "base/fixture.h"
 #include "base/status.h"
 #include "base/table.h"
 #include "curve/convert.h"
@@ -46,6 +47,9 @@ struct subject {
     bool has_brace; /* a brace height that measure_settings should take */
     double brace_m;
     struct error_model force_error, travel_error; /* of the calibrations; zero for a table */
+    bool errors_known;      /* ... or stated: the uncertainties hold more than the readings show */
+    struct fixture fixture; /* as kept with the capture; zero for a table that says nothing of it */
+    bool positions_at_brace; /* positions were set so that the rest is at the brace height */
     size_t n_left_out;
 
     struct table *table; /* of SUBJECT_TABLE: notes and names; no rows */
@@ -66,10 +70,12 @@ enum status subject_open(struct subject *subject, const struct options *options,
 
 void subject_close(struct subject *subject);
 
-/* Puts what the subject knows into settings: brace height, errors of the calibrations. */
+/* Puts what the subject knows into settings: brace height, errors of the calibrations and of the
+ * brace height, the fixture to correct for. */
 void subject_settings(const struct subject *subject, struct measure_settings *settings);
 
-/* Adds warnings about rows and readings that are not in the readings. */
+/* Adds warnings about rows and readings that are not in the readings, and about errors that are not
+ * in the uncertainties. */
 void subject_warnings(const struct subject *subject, struct warnings *warnings);
 
 /* The member "source" of a JSON result; the caller owns it. */

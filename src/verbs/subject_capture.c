@@ -42,12 +42,11 @@ static bool is_usable(const struct raw_reading *reading)
            (reading->flags & (RAW_FORCE_SATURATED | RAW_TRAVEL_SATURATED)) == 0;
 }
 
-/* How the calibrations' errors move the curve. Where the rest position was set to the brace height,
- * the travel's own zero has dropped out, and only errors of distances from there are left. */
+/* How the calibrations' errors move the curve. */
 static void set_errors(struct subject *subject, const struct raw_reading *raw, size_t n,
-                       const struct calibration *force, const struct calibration *travel,
-                       bool from_brace)
+                       const struct calibration *force, const struct calibration *travel)
 {
+    subject->errors_known = true;
     subject->force_error = error_model_of(force, 0);
     for (size_t i = 0; i < n; i++) {
         if (!is_usable(&raw[i]))
@@ -56,8 +55,6 @@ static void set_errors(struct subject *subject, const struct raw_reading *raw, s
             error_model_of(travel, calibration_value(travel, raw[i].travel_count));
         break;
     }
-    for (size_t k = 0; from_brace && k < 3; k++)
-        subject->travel_error.covariance[0][k] = subject->travel_error.covariance[k][0] = 0;
 }
 
 static enum status read_counts(struct subject *subject, struct record *record, struct err *err)
@@ -77,7 +74,8 @@ static enum status read_counts(struct subject *subject, struct record *record, s
     if (status == STATUS_OK)
         status = convert_raw(raw, n, &force, &travel, &datum, &converted, err);
     if (status == STATUS_OK) {
-        set_errors(subject, raw, n, &force, &travel, datum.from_brace);
+        set_errors(subject, raw, n, &force, &travel);
+        subject->positions_at_brace = datum.from_brace;
         subject->readings = converted.readings;
         subject->draw_m = converted.draw_m;
         subject->force_n = converted.force_n;
@@ -114,6 +112,7 @@ static enum status read_values(struct subject *subject, struct record *record, s
         subject->has_brace = true;
         subject->brace_m = subject->capture.brace_m;
     }
+    subject->positions_at_brace = subject->has_brace;
     free(values);
     return STATUS_OK;
 }
@@ -142,6 +141,7 @@ enum status subject_read_capture(struct subject *subject, struct record *record,
                                                         : read_counts(subject, record, err);
     if (status != STATUS_OK)
         return err_prefix(err, "capture %" PRId64, subject->capture.number);
+    subject->fixture = subject->capture.fixture;
     name_it(subject);
     return STATUS_OK;
 }

@@ -68,6 +68,20 @@ static enum status read_rows(struct subject *subject, const struct subject_colum
     return STATUS_OK;
 }
 
+/* A table that was exported from a capture says which fixture it comes from. */
+static enum status read_fixture(struct subject *subject, struct err *err)
+{
+    const char *text = table_note(subject->table, "fixture");
+    if (table_note(subject->table, "pullcurve") == NULL || text == NULL)
+        return STATUS_OK;
+    enum status status = record_fixture_parse(text, &subject->fixture, err);
+    if (status != STATUS_OK)
+        (void)err_prefix(err, "%s: correct the note or take the line out",
+                         table_name(subject->table));
+    subject->positions_at_brace = table_note(subject->table, "brace_m") != NULL;
+    return status;
+}
+
 enum status subject_read_table(struct subject *subject, const struct options *options,
                                struct table *table, struct err *err)
 {
@@ -79,6 +93,8 @@ enum status subject_read_table(struct subject *subject, const struct options *op
         status = subject_columns_find(table, options_text(options, "columns", NULL), &found, err);
     if (status == STATUS_OK)
         status = read_rows(subject, &found, options_has(options, "skip-bad-rows"), err);
+    if (status == STATUS_OK)
+        status = read_fixture(subject, err);
     if (status != STATUS_OK)
         return status;
     subject->draw_unit = found.draw_unit;

@@ -62,6 +62,8 @@ static const struct {
     {UNIT_FT_LBF_PER_LBF, "foot lbf/lbf", "metre"},
     {UNIT_KG_M_PER_S, "kilogram metre/second", "kilogram metre/second"},
     {UNIT_SLUG_FT_PER_S, "slug foot/second", "kilogram metre/second"},
+    {UNIT_RAD, "radian", "radian"},
+    {UNIT_DEG, "degree", "radian"},
 };
 
 static void every_factor_agrees_with_gnu_units(void **state)

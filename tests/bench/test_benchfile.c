@@ -64,6 +64,54 @@ static void a_name_is_enough(void **state)
     bench_clear(&bench);
 }
 
+static void a_fixture_is_corrected_for_only_where_it_is_described(void **state)
+{
+    (void)state;
+    struct bench bench = read_good("[bench]\nname = shop\n");
+    const struct fixture *fixture = &bench.fixture;
+    check_near(fixture->give_m_per_n, 0, 0);
+    check_near(fixture->u_give_m_per_n, 0, 0);
+    check_near(fixture->angle_rad, 0, 0);
+    check_near(fixture->u_angle_rad, 0, 0);
+    check_near(fixture->hook_n, 0, 0);
+    check_near(fixture->u_hook_n, 0, 0);
+    assert_false(fixture->tare || fixture->drift);
+    /* but a brace height is never exact: half a millimetre, our own assumption */
+    check_near(fixture->u_brace_m, 0.02 * 0.0254, 1e-18);
+    bench_clear(&bench);
+}
+
+static void a_fixture_is_described_in_units_of_the_trade(void **state)
+{
+    (void)state;
+    struct bench bench =
+        read_good("[bench]\nname = shop\n[fixture]\ngive_length = 0.040 in\ngive_force = 100 lbf\n"
+                  "u_give_length = 0.1 mm\npull_angle = -2\nu_pull_angle = 0.01 rad\n"
+                  "hook_weight = 0.5 lbf\nu_hook_weight = 0.2 N\ntare = yes\ndrift = yes\n"
+                  "u_brace = 0.5 mm\n");
+    const struct fixture *fixture = &bench.fixture;
+    /* 0.040 x 0.0254 m over 100 x 0.45359237 x 9.80665 N, and 0.0001 m over the same */
+    check_near(fixture->give_m_per_n, 0.001016 / 444.82216152605, 1e-18);
+    check_near(fixture->u_give_m_per_n, 0.0001 / 444.82216152605, 1e-18);
+    check_near(fixture->angle_rad, -2.0 * acos(-1.0) / 180.0, 1e-15);
+    check_near(fixture->u_angle_rad, 0.01, 0);
+    check_near(fixture->hook_n, 2.22411080763025, 1e-12);
+    check_near(fixture->u_hook_n, 0.2, 0);
+    assert_true(fixture->tare && fixture->drift);
+    check_near(fixture->u_brace_m, 0.0005, 1e-18);
+    bench_clear(&bench);
+}
+
+static void a_give_of_zero_may_be_uncertain(void **state)
+{
+    (void)state;
+    struct bench bench =
+        read_good("[bench]\nname = shop\n[fixture]\ngive_force = 100 N\nu_give_length = 0.1 mm\n");
+    check_near(bench.fixture.give_m_per_n, 0, 0);
+    check_near(bench.fixture.u_give_m_per_n, 1e-6, 1e-20);
+    bench_clear(&bench);
+}
+
 static void everything_can_be_said(void **state)
 {
     (void)state;
@@ -114,6 +162,26 @@ static void what_is_wrong_is_told_with_its_line(void **state)
     check_refused("[bench]\nname = x\n[guard]\nsilence = 0\n", ":4: [guard] silence:");
 }
 
+static void what_is_wrong_with_a_fixture_is_told_with_its_line(void **state)
+{
+    (void)state;
+#define FIXTURE "[bench]\nname = x\n[fixture]\n"
+    check_refused(FIXTURE "give_length = 0.04 in\n", "[fixture] give_force: is missing");
+    check_refused(FIXTURE "u_give_length = 0.04 in\n", "[fixture] give_force: is missing");
+    check_refused(FIXTURE "give_force = 0\n", ":4: [fixture] give_force:");
+    check_refused(FIXTURE "give_length = -1 mm\ngive_force = 100 N\n",
+                  ":4: [fixture] give_length:");
+    check_refused(FIXTURE "pull_angle = 60 deg\n", ":4: [fixture] pull_angle:");
+    check_refused(FIXTURE "pull_angle = 2 in\n", ":4: [fixture] pull_angle:");
+    check_refused(FIXTURE "u_pull_angle = -1\n", ":4: [fixture] u_pull_angle:");
+    check_refused(FIXTURE "hook_weight = 1 in\n", ":4: [fixture] hook_weight:");
+    check_refused(FIXTURE "u_hook_weight = -0.1\n", ":4: [fixture] u_hook_weight:");
+    check_refused(FIXTURE "tare = maybe\n", ":4: [fixture] tare: 'maybe' is neither yes nor no");
+    check_refused(FIXTURE "drift = on\n", ":4: [fixture] drift: 'on' is neither");
+    check_refused(FIXTURE "u_brace = 3 in\n", ":4: [fixture] u_brace:");
+#undef FIXTURE
+}
+
 static void a_misspelt_key_is_not_passed_over(void **state)
 {
     (void)state;
@@ -140,6 +208,7 @@ static void the_bench_file_that_is_handed_out_is_good(void **state)
     check_ok(benchfile_read(&bench, name, &err));
     assert_string_equal(bench.name, "Hollow Oak bench 1");
     check_near(bench.guard.force_n, unit_to_si(UNIT_LBF, 120), 1e-9);
+    check_near(bench.fixture.give_m_per_n, 0, 0); /* each shop measures its own */
     bench_clear(&bench);
 }
 
@@ -147,8 +216,12 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_name_is_enough),
+        cmocka_unit_test(a_fixture_is_corrected_for_only_where_it_is_described),
+        cmocka_unit_test(a_fixture_is_described_in_units_of_the_trade),
+        cmocka_unit_test(a_give_of_zero_may_be_uncertain),
         cmocka_unit_test(everything_can_be_said),
         cmocka_unit_test(what_is_wrong_is_told_with_its_line),
+        cmocka_unit_test(what_is_wrong_with_a_fixture_is_told_with_its_line),
         cmocka_unit_test(a_misspelt_key_is_not_passed_over),
         cmocka_unit_test(a_file_that_is_not_there_is_no_input),
         cmocka_unit_test(the_bench_file_that_is_handed_out_is_good),

@@ -3,7 +3,7 @@
  * quadrature on the equilibrium model (bench/simtruth.h), which shares no code with the curve room.
  */
 #include "check.h"
-#include "run.h"
+#include "curve/simpull.h"
 
 #include "base/units.h"
 #include "bench/simbow.h"
@@ -15,65 +15,11 @@
 #include <gsl/gsl_rng.h>
 #include <string.h>
 
-enum { N_MAX = 4000, REST = 60 };
-
 static const char *const bows[] = {"hunting_compound", "target_compound", "round_wheel", "recurve"};
 
-struct capture {
-    double draw_m[N_MAX], force_n[N_MAX];
-    size_t n;
-    double direction;
-};
-
-static struct simbow *open_bow(const char *name)
+static struct measurement measure(const struct simpull *c, const struct simbow *bow, size_t trials)
 {
-    struct buf path = {0};
-    buf_printf(&path, "%s/fixtures/bows/%s.ini", source_root(), name);
-    struct simbow_settings settings = simbow_nominal();
-    struct simbow *bow;
-    struct err err;
-    check_ok(simbow_open(&bow, path.text, &settings, &err));
-    buf_clear(&path);
-    return bow;
-}
-
-static void step_to(struct capture *c, const struct simbow *bow, double draw_m)
-{
-    struct simbow_state state;
-    struct err err;
-    double from_m = c->n > 0 ? c->draw_m[c->n - 1] : draw_m;
-    c->direction = c->n > 0 ? simbow_friction(bow, c->direction, draw_m - from_m) : 1.0;
-    check_ok(simbow_at(bow, draw_m, c->direction, &state, &err));
-    assert_true(c->n < N_MAX);
-    c->draw_m[c->n] = draw_m;
-    c->force_n[c->n++] = draw_m <= simbow_brace_m(bow) ? 0.0 : state.force_n;
-}
-
-/* A hand that draws in about six seconds at 80 readings a second, slows down before the top, holds
- * and lets down. */
-static void pull(struct capture *c, const struct simbow *bow, double top_m)
-{
-    double brace_m = simbow_brace_m(bow), pace_m = (top_m - brace_m) / 480.0;
-    *c = (struct capture){.n = 0};
-    for (int i = 0; i < REST; i++)
-        step_to(c, bow, brace_m);
-    for (double x = brace_m; x < top_m;) {
-        x = fmin(x + pace_m * fmin(1.0, fmax(0.05, (top_m - x) / 0.02)) + 1e-6, top_m);
-        step_to(c, bow, x);
-    }
-    for (int i = 0; i < 20; i++)
-        step_to(c, bow, top_m);
-    for (double x = top_m; x > brace_m;) {
-        x = fmax(x - pace_m * fmin(1.0, fmax(0.05, (top_m - x) / 0.02)) - 1e-6, brace_m);
-        step_to(c, bow, x);
-    }
-    for (int i = 0; i < REST; i++)
-        step_to(c, bow, brace_m);
-}
-
-static struct measurement measure(const struct capture *c, const struct simbow *bow, size_t trials)
-{
-    struct readings readings = {.n = c->n, .draw_m = c->draw_m, .force_n = c->force_n};
+    struct readings readings = simpull_readings(c);
     struct measure_settings settings = measure_defaults();
     settings.uncertainty.trials = trials;
     if (!simbow_is_compound(bow)) {
@@ -101,13 +47,13 @@ static double miss(const struct measurement *m, const struct simtruth *truth, en
 static void without_noise_the_figures_are_those_of_the_model(void **state)
 {
     (void)state;
-    static struct capture c;
+    static struct simpull c;
     for (size_t i = 0; i < sizeof bows / sizeof bows[0]; i++) {
-        struct simbow *bow = open_bow(bows[i]);
+        struct simbow *bow = simpull_bow(bows[i], 0.0);
         struct simtruth truth;
         struct err err;
         check_ok(simtruth_find(bow, SIMTRUTH_PRESS_N, &truth, &err));
-        pull(&c, bow, truth.value_si[SIMTRUTH_LARGEST_DRAW]);
+        simpull_make(&c, bow, truth.value_si[SIMTRUTH_LARGEST_DRAW]);
         struct measurement m = measure(&c, bow, 0);
         double lbf = unit_to_si(UNIT_LBF, 1.0), in = unit_to_si(UNIT_IN, 1.0);
         print_message("%s\n", bows[i]);
@@ -130,7 +76,7 @@ static void without_noise_the_figures_are_those_of_the_model(void **state)
     }
 }
 
-static void add_noise(struct capture *noisy, const struct capture *clean, gsl_rng *rng)
+static void add_noise(struct simpull *noisy, const struct simpull *clean, gsl_rng *rng)
 {
     *noisy = *clean;
     for (size_t i = 0; i < clean->n; i++) {
@@ -147,14 +93,14 @@ static void with_noise_the_figures_stay_close_and_know_how_close(void **state)
 {
     (void)state;
     enum { PULLS = 200 };
-    static struct capture clean, noisy;
+    static struct simpull clean, noisy;
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     gsl_rng_set(rng, 2026);
-    struct simbow *bow = open_bow("hunting_compound");
+    struct simbow *bow = simpull_bow("hunting_compound", 0.0);
     struct simtruth truth;
     struct err err;
     check_ok(simtruth_find(bow, SIMTRUTH_PRESS_N, &truth, &err));
-    pull(&clean, bow, truth.value_si[SIMTRUTH_LARGEST_DRAW]);
+    simpull_make(&clean, bow, truth.value_si[SIMTRUTH_LARGEST_DRAW]);
     int energy_close = 0, let_off_close = 0, covered = 0;
     for (int k = 0; k < PULLS; k++) {
         add_noise(&noisy, &clean, rng);
@@ -177,10 +123,10 @@ static void with_noise_the_figures_stay_close_and_know_how_close(void **state)
 static void the_same_seed_gives_the_same_digits_and_another_does_not(void **state)
 {
     (void)state;
-    static struct capture c;
-    struct simbow *bow = open_bow("target_compound");
-    pull(&c, bow, simbow_stop_top_m(bow) + 0.003);
-    struct readings readings = {.n = c.n, .draw_m = c.draw_m, .force_n = c.force_n};
+    static struct simpull c;
+    struct simbow *bow = simpull_bow("target_compound", 0.0);
+    simpull_make(&c, bow, simbow_stop_top_m(bow) + 0.003);
+    struct readings readings = simpull_readings(&c);
     struct measure_settings settings = measure_defaults();
     struct measurement a, b, other;
     struct err err;

@@ -7,6 +7,7 @@
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <time.h>
 #include <unistd.h>
@@ -34,6 +35,7 @@ void child_start(struct child *child, const char *const *argv)
     child->pid = fork();
     assert_true(child->pid >= 0);
     if (child->pid == 0) {
+        (void)prctl(PR_SET_PDEATHSIG, SIGKILL); /* a test that fails leaves nothing behind */
         char *copies[CHILD_ARGUMENTS_MAX + 1] = {0};
         for (size_t i = 0; i < CHILD_ARGUMENTS_MAX && argv[i] != NULL; i++)
             copies[i] = strdup(argv[i]);

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/mman.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <termios.h>
 #include <time.h>
@@ -158,6 +159,7 @@ void controller_start(struct controller *controller, const struct controller_scr
     controller->pid = fork();
     assert_true(controller->pid >= 0);
     if (controller->pid == 0) {
+        (void)prctl(PR_SET_PDEATHSIG, SIGKILL); /* a test that fails leaves nothing behind */
         play(controller, script);
         _exit(0);
     }

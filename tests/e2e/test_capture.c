@@ -1,7 +1,7 @@
 /* capture: the program as a technician meets it when all goes well, on a bench that a script plays.
  */
 #include "check.h"
-#include "shop.h"
+#include "stand.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -20,13 +20,13 @@ static int32_t largest_travel(const struct kept *kept)
 static void a_pull_is_kept_reading_by_reading(void **state)
 {
     (void)state;
-    struct shop shop;
-    shop_open(&shop, "");
-    int code = shop_run(&shop, &(struct controller_script){.speed = 10, .n_pulls = 1},
-                        WITH("--brace", "7 in", "--note", "new string"));
-    check_exit(&shop, code, 0);
-    struct kept kept = kept_look(&shop);
-    check_unbroken(&kept);
+    struct stand stand;
+    stand_open(&stand, "");
+    int code = stand_run(&stand, &(struct controller_script){.speed = 10, .n_pulls = 1},
+                         WITH("--brace", "7 in", "--note", "new string"));
+    stand_check_exit(&stand, code, 0);
+    struct kept kept = kept_look(&stand);
+    kept_check_unbroken(&kept);
     assert_int_equal(kept.readings[0].sequence, 0);
     /* Rest, pull and the half second of rest that ends it: 10 s, 80 in a second. */
     assert_in_range(kept.n, 780, 960);
@@ -35,41 +35,41 @@ static void a_pull_is_kept_reading_by_reading(void **state)
     assert_int_equal(kept.capture.state, CAPTURE_COMPLETE);
     assert_int_equal(kept.capture.counts.n_readings, kept.n);
     assert_int_equal(kept.capture.counts.n_lost, 0);
-    assert_string_equal(kept.capture.bench, shop_bench_name);
+    assert_string_equal(kept.capture.bench, "test bench");
     assert_string_equal(kept.capture.note, "new string");
     assert_true(kept.capture.has_brace);
     check_near(kept.capture.brace_m, 7 * 0.0254, 1e-12);
     assert_int_equal(strlen(kept.capture.force_calibration_key), RECORD_KEY_MAX - 1);
     assert_int_equal(strlen(kept.capture.travel_calibration_key), RECORD_KEY_MAX - 1);
-    check_said(&shop, "capture 1: complete");
-    check_said(&shop, "1 complete pull\n");
-    check_said(&shop, "Next: pullcurve measure last");
+    stand_check_said(&stand, "capture 1: complete");
+    stand_check_said(&stand, "1 complete pull\n");
+    stand_check_said(&stand, "Next: pullcurve measure last");
     kept_clear(&kept);
-    shop_close(&shop);
+    stand_close(&stand);
 }
 
 static void it_goes_on_until_all_pulls_are_done(void **state)
 {
     (void)state;
-    struct shop shop;
-    shop_open(&shop, "");
-    int code = shop_run(&shop, &(struct controller_script){.speed = 20, .n_pulls = 3},
-                        WITH("--pulls", "3", "--json"));
-    check_exit(&shop, code, 0);
-    check_said(&shop, "\"pulls\": 3,");
-    check_said(&shop, "\"state\": \"complete\"");
-    struct kept kept = kept_look(&shop);
-    check_unbroken(&kept);
+    struct stand stand;
+    stand_open(&stand, "");
+    int code = stand_run(&stand, &(struct controller_script){.speed = 20, .n_pulls = 3},
+                         WITH("--pulls", "3", "--json"));
+    stand_check_exit(&stand, code, 0);
+    stand_check_said(&stand, "\"pulls\": 3,");
+    stand_check_said(&stand, "\"state\": \"complete\"");
+    struct kept kept = kept_look(&stand);
+    kept_check_unbroken(&kept);
     assert_false(kept.capture.has_brace);
     kept_clear(&kept);
-    shop_close(&shop);
+    stand_close(&stand);
 }
 
 static void the_brace_height_of_the_bow_is_the_datum(void **state)
 {
     (void)state;
-    struct shop shop;
-    shop_open(&shop, "");
+    struct stand stand;
+    stand_open(&stand, "");
     struct record *record;
     char name[] = "Old Crooked", owner[] = "", kind[] = "compound", none[] = "";
     struct record_bow bow = record_bow_blank();
@@ -78,18 +78,18 @@ static void the_brace_height_of_the_bow_is_the_datum(void **state)
     bow.kind = kind;
     bow.serial = bow.note = none;
     bow.brace_height_m = 0.175;
-    check_ok(record_open(&record, shop.record, RECORD_WRITE, &err));
+    check_ok(record_open(&record, stand.record, RECORD_WRITE, &err));
     check_ok(record_bow_add(record, &bow, &err));
     record_close(record);
-    int code = shop_run(&shop, &(struct controller_script){.speed = 20, .n_pulls = 1},
-                        WITH("--bow", "crooked"));
-    check_exit(&shop, code, 0);
-    struct kept kept = kept_look(&shop);
+    int code = stand_run(&stand, &(struct controller_script){.speed = 20, .n_pulls = 1},
+                         WITH("--bow", "crooked"));
+    stand_check_exit(&stand, code, 0);
+    struct kept kept = kept_look(&stand);
     assert_string_equal(kept.capture.bow_name, "Old Crooked");
     assert_string_equal(kept.capture.bow_key, bow.key);
     check_near(kept.capture.brace_m, 0.175, 1e-12);
     kept_clear(&kept);
-    shop_close(&shop);
+    stand_close(&stand);
 }
 
 /* libserialport takes the pseudo-terminal for a real port (tests/preload/serial_on_pty.c). */
@@ -99,37 +99,38 @@ static void libserialport_reads_the_same(void **state)
     const char *preload = getenv("SERIAL_ON_PTY_SO");
     if (preload == NULL)
         skip();
-    struct shop shop;
-    shop_open(&shop, "baud = 230400\nframing = 8N1\n");
-    controller_start(&shop.controller, &(struct controller_script){.speed = 20, .n_pulls = 1});
+    struct stand stand;
+    stand_open(&stand, "baud = 230400\nframing = 8N1\n");
+    controller_start(&stand.controller, &(struct controller_script){.speed = 20, .n_pulls = 1});
     char setting[512];
     (void)snprintf(setting, sizeof setting, "LD_PRELOAD=%s", preload);
     const char *const argv[] = {
-        "env",       setting,  child_program(),      "capture", "--bench", shop.bench, "--record",
-        shop.record, "--port", shop.controller.port, "--json",  NULL};
-    child_start(&shop.program, argv);
-    check_exit(&shop, child_wait(&shop.program, PATIENCE_S), 0);
-    check_said(&shop, "\"transport\": \"libserialport\"");
-    struct kept kept = kept_look(&shop);
-    check_unbroken(&kept);
+        "env",       setting,    child_program(), "capture", "--bench",
+        stand.bench, "--record", stand.record,    "--port",  stand.controller.port,
+        "--json",    NULL};
+    child_start(&stand.program, argv);
+    stand_check_exit(&stand, child_wait(&stand.program, PATIENCE_S), 0);
+    stand_check_said(&stand, "\"transport\": \"libserialport\"");
+    struct kept kept = kept_look(&stand);
+    kept_check_unbroken(&kept);
     kept_clear(&kept);
-    shop_close(&shop);
+    stand_close(&stand);
 }
 
 static void a_limit_that_is_passed_is_told_and_stops_nothing(void **state)
 {
     (void)state;
-    struct shop shop;
-    shop_open(&shop, "[guard]\nforce_limit = 200 N\ntravel_limit = 26 in\n");
-    int code = shop_run(&shop, &(struct controller_script){.speed = 20, .n_pulls = 1},
-                        WITH("--brace", "7 in"));
-    check_exit(&shop, code, 0);
-    check_said(&shop, "!!! FORCE is over its limit");
-    check_said(&shop, "!!! DRAW POSITION is over its limit");
-    struct kept kept = kept_look(&shop);
-    check_unbroken(&kept);
+    struct stand stand;
+    stand_open(&stand, "[guard]\nforce_limit = 200 N\ntravel_limit = 26 in\n");
+    int code = stand_run(&stand, &(struct controller_script){.speed = 20, .n_pulls = 1},
+                         WITH("--brace", "7 in"));
+    stand_check_exit(&stand, code, 0);
+    stand_check_said(&stand, "!!! FORCE is over its limit");
+    stand_check_said(&stand, "!!! DRAW POSITION is over its limit");
+    struct kept kept = kept_look(&stand);
+    kept_check_unbroken(&kept);
     kept_clear(&kept);
-    shop_close(&shop);
+    stand_close(&stand);
 }
 
 int main(void)

@@ -1,7 +1,7 @@
 /* capture: on the program's own simulated bench, from calibration to a figure. */
 #include "check.h"
 #include "run.h"
-#include "shop.h"
+#include "stand.h"
 
 #include <signal.h>
 #include <stdlib.h>
@@ -22,23 +22,23 @@ static void run_program(struct buf *out, const char *const *arguments)
     child_clear(&child);
 }
 
-/* Calibrates the shop's bench with what the simulated converters show for known loads. */
-static void calibrate(const struct shop *shop, const char *what, const char *known)
+/* Calibrates the stand's bench with what the simulated converters show for known loads. */
+static void calibrate(const struct stand *stand, const char *what, const char *known)
 {
     struct buf table = {0}, page = {0};
     char path[64];
-    (void)snprintf(path, sizeof path, "%s/known.csv", shop->folder);
+    (void)snprintf(path, sizeof path, "%s/known.csv", stand->folder);
     run_program(&table, (const char *const[]){"simulate", known, NULL});
     check_ok(buf_write_file(&table, path, &err));
-    run_program(&page, (const char *const[]){"calibrate", what, "--bench", shop->bench, "--table",
-                                             path, "--record", shop->record, NULL});
+    run_program(&page, (const char *const[]){"calibrate", what, "--bench", stand->bench, "--table",
+                                             path, "--record", stand->record, NULL});
     buf_clear(&table);
     buf_clear(&page);
 }
 
-/* A shop with the simulated bench on, ten times faster than life, with one fault ("" for none). */
+/* A stand with the simulated bench on, ten times faster than life, with one fault ("" for none). */
 struct simulated {
-    struct shop shop;
+    struct stand stand;
     struct child bench;
     char port[64];
 };
@@ -47,9 +47,9 @@ static void simulated_open(struct simulated *simulated, const char *fault)
 {
     char bow[512];
     (void)snprintf(bow, sizeof bow, "%s/fixtures/bows/target_compound.ini", source_root());
-    shop_open(&simulated->shop, "");
-    calibrate(&simulated->shop, "force", "--known-loads");
-    calibrate(&simulated->shop, "travel", "--known-lengths");
+    stand_open(&simulated->stand, "");
+    calibrate(&simulated->stand, "force", "--known-loads");
+    calibrate(&simulated->stand, "travel", "--known-lengths");
     const char *arguments[] = {"simulate",   "--pty", "--bow", bow,  "--seed", "7",
                                "--speed-up", "10",    NULL,    NULL, NULL};
     if (fault[0] != '\0') {
@@ -66,19 +66,19 @@ static void simulated_open(struct simulated *simulated, const char *fault)
 static void simulated_close(struct simulated *simulated)
 {
     child_clear(&simulated->bench);
-    shop_close(&simulated->shop);
+    stand_close(&simulated->stand);
 }
 
 /* Captures from the simulated bench; more arguments up to NULL. */
 static int capture(struct simulated *simulated, const char *const more[6])
 {
-    struct shop *shop = &simulated->shop;
-    const char *arguments[16] = {"capture",    "--bench", shop->bench,    "--record",
-                                 shop->record, "--port",  simulated->port};
+    struct stand *stand = &simulated->stand;
+    const char *arguments[16] = {"capture",     "--bench", stand->bench,   "--record",
+                                 stand->record, "--port",  simulated->port};
     for (size_t i = 0; i < 6; i++)
         arguments[7 + i] = more[i];
-    child_start_program(&shop->program, arguments);
-    return child_wait(&shop->program, PATIENCE_S);
+    child_start_program(&stand->program, arguments);
+    return child_wait(&stand->program, PATIENCE_S);
 }
 
 static void a_good_pull_is_captured_and_measured(void **state)
@@ -86,16 +86,16 @@ static void a_good_pull_is_captured_and_measured(void **state)
     (void)state;
     struct simulated simulated;
     simulated_open(&simulated, "");
-    check_exit(&simulated.shop, capture(&simulated, ALONE), 0);
-    check_said(&simulated.shop, "1 complete pull\n");
-    struct kept kept = kept_look(&simulated.shop);
+    stand_check_exit(&simulated.stand, capture(&simulated, ALONE), 0);
+    stand_check_said(&simulated.stand, "1 complete pull\n");
+    struct kept kept = kept_look(&simulated.stand);
     assert_int_equal(kept.capture.state, CAPTURE_COMPLETE);
     assert_int_equal(kept.capture.counts.n_lost, 0);
     assert_int_equal(kept.capture.counts.n_malformed + kept.capture.counts.n_bad_checksum, 0);
     kept_clear(&kept);
     struct buf measured = {0};
     run_program(&measured, (const char *const[]){"measure", "last", "--record",
-                                                 simulated.shop.record, "--json", NULL});
+                                                 simulated.stand.record, "--json", NULL});
     assert_non_null(strstr(buf_string(&measured), "\"peak_force\""));
     buf_clear(&measured);
     simulated_close(&simulated);
@@ -108,8 +108,8 @@ static void lost_and_garbled_lines_do_not_spoil_a_pull(void **state)
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
         struct simulated simulated;
         simulated_open(&simulated, faults[i]);
-        check_exit(&simulated.shop, capture(&simulated, ALONE), 0);
-        struct kept kept = kept_look(&simulated.shop);
+        stand_check_exit(&simulated.stand, capture(&simulated, ALONE), 0);
+        struct kept kept = kept_look(&simulated.stand);
         const struct capture_counts *counts = &kept.capture.counts;
         assert_true(counts->n_lost + counts->n_malformed + counts->n_bad_checksum > 10);
         assert_int_equal(counts->n_out_of_order, 0);
@@ -126,11 +126,11 @@ static void a_saturated_converter_is_told_and_marked(void **state)
     (void)state;
     struct simulated simulated;
     simulated_open(&simulated, "saturation:40");
-    shop_write(simulated.shop.bench,
-               "[bench]\nname = test bench\n[force]\ncount_min = -8388608\ncount_max = 8388607\n");
-    check_exit(&simulated.shop, capture(&simulated, WITH("--seconds", "3")), 0);
-    check_said(&simulated.shop, "!!! a converter is SATURATED");
-    struct kept kept = kept_look(&simulated.shop);
+    stand_write(simulated.stand.bench,
+                "[bench]\nname = test bench\n[force]\ncount_min = -8388608\ncount_max = 8388607\n");
+    stand_check_exit(&simulated.stand, capture(&simulated, WITH("--seconds", "3")), 0);
+    stand_check_said(&simulated.stand, "!!! a converter is SATURATED");
+    struct kept kept = kept_look(&simulated.stand);
     int64_t n_saturated = 0;
     for (size_t i = 0; i < kept.n; i++)
         n_saturated += (kept.readings[i].flags & RAW_FORCE_SATURATED) != 0;
@@ -145,10 +145,10 @@ static void silence_in_the_middle_of_a_draw_is_told(void **state)
     (void)state;
     struct simulated simulated;
     simulated_open(&simulated, "silence:15");
-    shop_write(simulated.shop.bench, "[bench]\nname = test bench\n[guard]\nsilence = 0.3 s\n");
-    check_exit(&simulated.shop, capture(&simulated, WITH("--seconds", "2")), 75);
-    check_said(&simulated.shop, "!!! NO READINGS");
-    struct kept kept = kept_look(&simulated.shop);
+    stand_write(simulated.stand.bench, "[bench]\nname = test bench\n[guard]\nsilence = 0.3 s\n");
+    stand_check_exit(&simulated.stand, capture(&simulated, WITH("--seconds", "2")), 75);
+    stand_check_said(&simulated.stand, "!!! NO READINGS");
+    struct kept kept = kept_look(&simulated.stand);
     assert_true(kept.n > 50);
     assert_int_equal(kept.capture.state, CAPTURE_INCOMPLETE);
     kept_clear(&kept);
@@ -160,9 +160,9 @@ static void a_hang_up_in_the_middle_of_a_draw_keeps_what_was_measured(void **sta
     (void)state;
     struct simulated simulated;
     simulated_open(&simulated, "hang-up:15");
-    check_exit(&simulated.shop, capture(&simulated, ALONE), 75);
-    check_said(&simulated.shop, "THE PORT WENT AWAY");
-    struct kept kept = kept_look(&simulated.shop);
+    stand_check_exit(&simulated.stand, capture(&simulated, ALONE), 75);
+    stand_check_said(&simulated.stand, "THE PORT WENT AWAY");
+    struct kept kept = kept_look(&simulated.stand);
     assert_true(kept.n > 50);
     assert_int_equal(kept.capture.state, CAPTURE_INCOMPLETE);
     kept_clear(&kept);

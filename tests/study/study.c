@@ -12,6 +12,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Common relative error of the reference loads, as a shop with good weights has it. */
+static const double U_LOADS = 3e-4;
+
 /* A bow without a wall is drawn a little beyond the stated full draw. */
 static const double BEYOND_STATED_M = 0.004;
 
@@ -48,8 +51,10 @@ void study_close(struct study *study)
     gsl_rng_free(study->rng);
 }
 
+/* Calibrates with references that are all wrong by the same share, which is stated as u_share. */
 static struct calibration calibrate(struct simbench *bench, const struct simbench_channel *channel,
-                                    enum quantity quantity, const double *values_si, size_t n)
+                                    enum quantity quantity, const double *values_si, size_t n,
+                                    double share, double u_share)
 {
     struct calibration_point *points = mem_calloc(2 * n, sizeof *points);
     struct calibration calibration;
@@ -58,7 +63,8 @@ static struct calibration calibrate(struct simbench *bench, const struct simbenc
         double value_si = values_si[i < n ? i : 2 * n - 1 - i];
         points[i] = (struct calibration_point){
             .reference_si = value_si,
-            .count = simbench_mean_count(bench, channel, value_si, AVERAGED),
+            .u_reference_si = u_share * value_si,
+            .count = simbench_mean_count(bench, channel, value_si * (1.0 + share), AVERAGED),
             .run = 1,
             .decreasing = i >= n};
     }
@@ -123,10 +129,11 @@ struct measurement study_capture(struct study *s)
     if (!simbow_has_stops(s->bow))
         top_m += BEYOND_STATED_M;
     must(simhand_open(&hand, &s->hand, simbow_brace_m(s->bow), top_m, &err), &err);
-    struct calibration force = calibrate(bench, &s->bench.force, QUANTITY_FORCE, loads_n,
-                                         sizeof loads_n / sizeof loads_n[0]);
+    struct calibration force =
+        calibrate(bench, &s->bench.force, QUANTITY_FORCE, loads_n,
+                  sizeof loads_n / sizeof loads_n[0], gsl_ran_gaussian(s->rng, U_LOADS), U_LOADS);
     struct calibration travel = calibrate(bench, &s->bench.travel, QUANTITY_LENGTH, lengths_m,
-                                          sizeof lengths_m / sizeof lengths_m[0]);
+                                          sizeof lengths_m / sizeof lengths_m[0], 0.0, 0.0);
     struct raw_reading *raw;
     size_t n = read_pull(s, bench, hand, &raw);
     struct datum datum = {true, simbow_brace_m(s->bow) + gsl_ran_gaussian(s->rng, s->u_brace_m)};

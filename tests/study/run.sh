@@ -1,0 +1,56 @@
+#!/bin/sh
+# The studies behind docs/validation: coverage of the intervals and detection of stop stagger, on the
+# four simulated bows. Called by `make coverage-study`; CAPTURES sets how many captures a bow.
+# Writes docs/validation-coverage.md and docs/validation-stagger.md.
+set -eu
+bin=$BUILD/tests/study
+root=$PULLCURVE_SOURCE
+captures=${CAPTURES:-2000}
+stagger_captures=${STAGGER_CAPTURES:-200}
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+bows="hunting_compound target_compound round_wheel recurve"
+
+# Two at a time: the studies of a pair of bows run side by side.
+pair() {
+    "$bin/$1" "$root/fixtures/bows/$2.ini" "$4" > "$work/$1.$2" &
+    first=$!
+    "$bin/$1" "$root/fixtures/bows/$3.ini" "$4" > "$work/$1.$3"
+    wait "$first"
+}
+
+pair coverage hunting_compound target_compound "$captures"
+pair coverage round_wheel recurve "$captures"
+{
+    cat <<EOF
+# Coverage of the 95 % intervals
+
+Made by \`make coverage-study\` ($captures simulated captures a bow, one pull each, 2000 trials a
+capture, seed 1). Each capture has its own hand, noise (0.05 lbf, 0.002 in, 80 readings a second),
+quantisation, calibrations of force and travel from known loads and lengths with noise, common error
+of the reference loads (0.03 %), and error of the brace height as entered (0.5 mm). The truth comes
+from the equilibrium model itself. Held: share of captures whose interval holds the truth; sd: spread
+of the figure over the captures; mean u: what the program said. Figures outside of 93-97 % are marked.
+
+| bow | figure | truth | captures | bias | sd | mean u | held, % | |
+|---|---|---|---|---|---|---|---|---|
+EOF
+    for bow in $bows; do cat "$work/coverage.$bow"; done
+} > "$root/docs/validation-coverage.md"
+
+pair stagger hunting_compound target_compound "$stagger_captures"
+"$bin/stagger" "$root/fixtures/bows/round_wheel.ini" "$stagger_captures" > "$work/stagger.round_wheel"
+{
+    cat <<EOF
+# Stop stagger: detection and false alarms
+
+Made by \`make coverage-study\` ($stagger_captures simulated captures a row, press of 20 lbf into the
+wall, force noise 0.05 lbf). Rows with a stagger of 0 give the false alarms. Limit: mean of the
+detection limit that the program stated where it found none.
+
+| bow | position noise, in | stagger, in | found, % | mean found, in | sd, in | stated limit, in |
+|---|---|---|---|---|---|---|
+EOF
+    for bow in hunting_compound target_compound round_wheel; do cat "$work/stagger.$bow"; done
+} > "$root/docs/validation-stagger.md"
+echo "docs/validation-coverage.md and docs/validation-stagger.md are written"
