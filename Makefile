@@ -46,6 +46,7 @@ RUN      = PULLCURVE='$(abspath $(BUILD)/pullcurve)' PULLCURVE_SOURCE='$(CURDIR)
 TREE_CHECKS := tests/tools/check_tree.sh tests/tools/check_headers.sh tests/tools/check_pure.sh
 
 .PHONY: all tests help demo check built-check asan valgrind lint format install uninstall dist clean
+.PHONY: bench coverage-study
 all: $(BUILD)/pullcurve
 tests: $(TESTS) $(PRELOADS)
 
@@ -55,6 +56,8 @@ help:
 	@echo 'make check      install what is missing, build, and run every test'
 	@echo 'make asan       the tests under address and undefined-behaviour sanitizers'
 	@echo 'make valgrind   the tests under valgrind (slow)'
+	@echo 'make bench      what the work costs, against its targets'
+	@echo 'make coverage-study  how often the intervals hold the truth (minutes); writes docs/validation-*.md'
 	@echo 'make lint       format, cppcheck, shellcheck, man page'
 	@echo 'make format     let clang-format rewrite the sources'
 	@echo 'make install    into PREFIX=$(PREFIX) (DESTDIR is honoured); make uninstall takes it away'
@@ -81,6 +84,14 @@ asan:
 valgrind:
 	$(AGAIN) TESTS_ONLY=1 TEST_SECONDS=1800 built-check \
 	    TEST_WRAPPER='valgrind -q --leak-check=full --error-exitcode=9'
+
+bench: $(BUILD)/tests/benchmark/montecarlo
+	@$< fixtures/bows/hunting_compound.ini
+
+STUDIES := $(addprefix $(BUILD)/tests/study/,coverage stagger smoothing)
+$(BUILD)/tests/study/smoothing: $(BUILD)/tests/study/smoothers.o
+coverage-study: $(STUDIES)
+	@$(RUN) tests/study/run.sh
 
 lint:
 	@tests/tools/lint.sh
@@ -132,6 +143,12 @@ $(BUILD)/tests/%.o: tests/%.c $(BUILD)/flags
 $(BUILD)/tests/preload/%.so: tests/preload/%.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(Q)$(CC) $(ALL_CPPFLAGS) $(filter-out -fsanitize%,$(ALL_CFLAGS)) -shared -fPIC -o $@ $< -ldl
+
+$(STUDIES): %: %.o $(BUILD)/tests/study/study.o $(ARCHIVES)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(ALL_LDLIBS)
+
+$(BUILD)/tests/benchmark/%: $(BUILD)/tests/benchmark/%.o $(ARCHIVES)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(ALL_LDLIBS)
 
 .SECONDEXPANSION:
 $(BUILD)/tests/%: $(BUILD)/tests/%.o $$(call helper_objects,$$(*D)) $(ARCHIVES)

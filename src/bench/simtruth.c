@@ -17,6 +17,10 @@ static const double plateau_share = 0.95;
  * own slope in. */
 static const double before_landing_m = 1e-10;
 
+/* The wall's line is fitted above this share of the rise from the holding force. */
+static const double WALL_FOOT_SHARE = 0.3;
+enum { WALL_STEPS = 4000 };
+
 /* A walk over the curve: the draw, or the let-down that began at top_m. */
 struct walk {
     const struct simbow *bow;
@@ -284,6 +288,32 @@ static void put_energies(struct walk *draw, struct walk *let_down, double full_m
     put(truth, SIMTRUTH_AXLE_TO_AXLE_FULL_DRAW, state_at(draw, full_m).axle_to_axle_m);
 }
 
+/* The straight line through the steep rise: position over force. */
+struct wall_line {
+    double middle_m, middle_n, slope_m_per_n;
+};
+
+/* Least squares over the upper 70 % of the rise, even in force: a sum over even steps of position,
+ * each weighted by the force it takes. */
+static struct wall_line wall_line(struct walk *draw, double first_m, double top_m, double holding_n)
+{
+    double foot_n = holding_n + WALL_FOOT_SHARE * (force_at(top_m, draw) - holding_n);
+    double sum = 0.0, mean_m = 0.0, mean_n = 0.0, sff = 0.0, sfx = 0.0;
+    for (int i = 0; i <= WALL_STEPS; i++) {
+        double x_m = first_m + (top_m - first_m) * i / WALL_STEPS, force_n = force_at(x_m, draw);
+        double weight = slope_at(x_m, draw);
+        if (force_n < foot_n || !(weight > 0.0))
+            continue;
+        sum += weight;
+        double df = force_n - mean_n, dx = x_m - mean_m;
+        mean_n += weight / sum * df;
+        mean_m += weight / sum * dx;
+        sff += weight * df * (force_n - mean_n);
+        sfx += weight * df * (x_m - mean_m);
+    }
+    return (struct wall_line){mean_m, mean_n, sfx / sff};
+}
+
 static void put_wall(struct walk *draw, const struct places *places, struct simtruth *truth)
 {
     double top_m = simbow_stop_top_m(draw->bow), bottom_m = simbow_stop_bottom_m(draw->bow);
@@ -293,16 +323,14 @@ static void put_wall(struct walk *draw, const struct places *places, struct simt
         put(truth, SIMTRUTH_STOP_BOTTOM_POSITION, bottom_m);
     if (top_m <= places->top_m && bottom_m <= places->top_m)
         put(truth, SIMTRUTH_STOP_STAGGER, fabs(top_m - bottom_m));
-    double last_m = fmax(top_m, bottom_m);
-    if (!(last_m < places->top_m))
-        last_m = fmin(top_m, bottom_m);
-    if (!(last_m < places->top_m) || !places->has_valley)
+    double first_m = fmin(top_m, bottom_m);
+    if (!(first_m < places->top_m) || !places->has_valley)
         return;
-    double stiffness =
-        (force_at(places->top_m, draw) - force_at(last_m, draw)) / (places->top_m - last_m);
-    double above_n = force_at(last_m, draw) - force_at(places->valley_m, draw);
-    put(truth, SIMTRUTH_WALL_STIFFNESS, stiffness);
-    put(truth, SIMTRUTH_WALL_ONSET, last_m - above_n / stiffness);
+    double holding_n = force_at(places->valley_m, draw);
+    struct wall_line line = wall_line(draw, first_m, places->top_m, holding_n);
+    put(truth, SIMTRUTH_WALL_STIFFNESS, 1.0 / line.slope_m_per_n);
+    put(truth, SIMTRUTH_WALL_ONSET,
+        line.middle_m + (holding_n - line.middle_n) * line.slope_m_per_n);
 }
 
 static void put_slopes(struct walk *draw, const struct places *places, struct simtruth *truth)

@@ -73,9 +73,9 @@ struct simtruth {
 
 const struct simtruth_info *simtruth_info(enum simtruth_id id);
 
-/* The figures, to about 1e-9 relative. press_n > 0. The wall's line runs through the landing of
- * the stop that lands last and the largest draw. Errors: those of simbow_at; STATUS_INTERNAL where
- * the quadrature does not converge. */
+/* The figures, to about 1e-9 relative. press_n > 0. The wall's line is the least-squares line
+ * of position over force, even in force, over the upper 70 % of the rise. Errors: those of
+ * simbow_at; STATUS_INTERNAL where the quadrature does not converge. */
 enum status simtruth_find(const struct simbow *bow, double press_n, struct simtruth *truth,
                           struct err *err);
 

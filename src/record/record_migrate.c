@@ -72,7 +72,7 @@ static const char *const version_1[] = {
     "  travel_calibration_key TEXT REFERENCES calibration (key),\n"
     "  brace_m REAL,\n"
     "  content TEXT NOT NULL CHECK (content IN ('raw', 'values')),\n"
-    "  fixture TEXT NOT NULL CHECK (json_valid(fixture))\n"
+    "  fixture TEXT NOT NULL\n"
     ") STRICT",
     "CREATE INDEX capture_date ON capture (started_at, number)",
     "CREATE INDEX capture_bow ON capture (bow_key, started_at, number)",

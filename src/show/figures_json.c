@@ -1,5 +1,6 @@
 #include "show/figures_json.h"
 
+#include "show/corrections.h"
 #include "show/figures_text.h"
 #include "show/json.h"
 
@@ -64,5 +65,10 @@ json_t *settings_json(const struct measure_settings *settings,
     json_put(object, "valley_band", quantity_json(true, force, settings->valley_band_n));
     json_put(object, "plateau_share", json_real(settings->plateau_share));
     json_put(object, "smooth", json_boolean(settings->smooth));
+    json_put(object, "corrections", corrections_json(&settings->fixture, units));
+    json_put(object, "u_brace_height",
+             quantity_json(true, length, settings->uncertainty.u_datum_m));
+    json_put(object, "trials", json_integer((json_int_t)settings->uncertainty.trials));
+    json_put(object, "seed", json_integer((json_int_t)settings->uncertainty.seed));
     return object;
 }

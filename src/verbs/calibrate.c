@@ -1,10 +1,12 @@
-/* calibrate: what the counts of the load cell and of the encoder mean, and how well. */
+/* calibrate: what the counts of the load cell and of the encoder mean, and how well; and how far
+ * the fixture gives. */
 #include "base/mem.h"
 #include "base/number.h"
 #include "bench/benchfile.h"
 #include "record/record.h"
 #include "show/calibration_record.h"
 #include "show/json.h"
+#include "verbs/calibrate_give.h"
 #include "verbs/calibrate_live.h"
 #include "verbs/calibrate_page.h"
 #include "verbs/calibrate_reference.h"
@@ -22,6 +24,8 @@ enum { MONTHS_MOST = 120 };
 static const struct option_spec spec[] = {
     {"bench", "FILE", "the bench file: name and port of the bench (docs/bench.md)"},
     {"table", "FILE", "take the points from this CSV file (docs/calibration.md); - reads them"},
+    {"columns", "MAP",
+     "give: which columns of the table, as for measure: draw=NAME[:unit],force=NAME[:unit]"},
     {"live", NULL, "take the points on the bench now, load by load"},
     {"port", "PATH", "with --live: use this port in place of the one in the bench file"},
     {"loads", "LIST",
@@ -393,6 +397,13 @@ static enum status show(const struct options *options, struct err *err)
     return status;
 }
 
+static enum status give(const struct options *options, struct err *err)
+{
+    struct request request = {.units = UNITS_TRADE};
+    enum status status = read_shown(&request, options, err);
+    return status == STATUS_OK ? calibrate_give(options, request.units, err) : status;
+}
+
 static enum status run(const struct options *options, struct err *err)
 {
     const char *what = options_operand(options, 0);
@@ -400,15 +411,17 @@ static enum status run(const struct options *options, struct err *err)
         return calibrate(QUANTITY_FORCE, options, err);
     if (strcmp(what, "travel") == 0)
         return calibrate(QUANTITY_LENGTH, options, err);
+    if (strcmp(what, "give") == 0)
+        return give(options, err);
     if (strcmp(what, "show") == 0)
         return show(options, err);
-    return err_set(err, STATUS_USAGE, "'%s' can't be calibrated or shown: force, travel or show",
-                   what);
+    return err_set(err, STATUS_USAGE,
+                   "'%s' can't be calibrated or shown: force, travel, give or show", what);
 }
 
 const struct verb verb_calibrate = {
     .name = "calibrate",
-    .operands = "force | travel | show",
+    .operands = "force | travel | give | show",
     .summary = "tell the bench what its counts mean, with known loads and lengths",
     .description =
         "force and travel fit the counts to known loads or lengths (from a table, or taken on the "
@@ -416,6 +429,9 @@ const struct verb verb_calibrate = {
         "curve and why it was chosen, its uncertainty, zero return, reversibility, repeatability, "
         "drift against the calibration before, and when it is due again. Captures use the newest "
         "calibration of their bench. show prints the pages of those in force.\n"
+        "give takes a table of draw position and force that was captured with a rigid bar in place "
+        "of the string, and prints how far load cell, hook and frame give, as lines for the bench "
+        "file; it stores nothing (docs/bench.md).\n"
         "Weights: --masses, with --latitude and --height or --gravity, turns marked lb or kg into "
         "force, buoyancy of the air included.\n"
         "SAFETY: loads that hang can fall. Keep hands, feet and heads from under them, use a "

@@ -1,11 +1,13 @@
 /* measure: the figures of a table file or a capture. */
 #include "base/number.h"
+#include "show/corrections.h"
 #include "show/escape.h"
 #include "show/figures_csv.h"
 #include "show/figures_json.h"
 #include "show/figures_text.h"
 #include "show/json.h"
 #include "show/plot_curve.h"
+#include "verbs/error_options.h"
 #include "verbs/options.h"
 #include "verbs/subject.h"
 #include "verbs/verb.h"
@@ -28,6 +30,7 @@ static const struct option_spec spec[] = {
      "73.7cm (default: the valley, else the largest)"},
     {"valley-band", "FORCE", "the valley is as wide as force is within this of holding (2 lbf)"},
     {"as-is", NULL, "do not smooth: take the readings as they are"},
+    ERROR_OPTIONS,
     {"units", "trade|si", "lbf, in, ft.lbf, or N, m, J (default trade)"},
     {"budget", NULL, "also what each source of error gives to the uncertainties"},
     {"json", NULL, "print one JSON object"},
@@ -140,9 +143,11 @@ static void write_heading(struct buf *out, const struct job *job)
         escape_terminal(out, job->subject.name);
         buf_char(out, ')');
     }
-    buf_printf(out, "\n%zu pull%s, %zu readings; full draw: %s\n\n", m->n_pulls,
+    buf_printf(out, "\n%zu pull%s, %zu readings; full draw: %s\n", m->n_pulls,
                m->n_pulls == 1 ? "" : "s", job->subject.readings.n,
                full_draw_rule_name(m->full_draw));
+    corrections_text(out, &job->settings.fixture, job->units);
+    buf_char(out, '\n');
 }
 
 /* A terminal's size, or nothing where it can't be known. */
@@ -236,6 +241,11 @@ static enum status run(const struct options *options, struct err *err)
         return status;
     subject_settings(&job.subject, &job.settings);
     job.title = options_text(options, "title", job.subject.title);
+    status = error_options_read(options, &job.subject, &job.settings, err);
+    if (status != STATUS_OK) {
+        subject_close(&job.subject);
+        return status;
+    }
     status = measure_run(&job.subject.readings, &job.settings, &job.measurement, err);
     if (status == STATUS_OK) {
         subject_warnings(&job.subject, &job.measurement.warnings);

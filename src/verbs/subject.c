@@ -80,7 +80,7 @@ void subject_warnings(const struct subject *subject, struct warnings *warnings)
     if (subject->n_left_out > 0)
         warnings_add(warnings,
                      (struct warning){.code = WARNING_LEFT_OUT, .count = subject->n_left_out});
-    if (!subject->errors_known)
+    if (subject->errors_unknown)
         warnings_add(warnings, (struct warning){.code = WARNING_UNCERTAINTY_READINGS_ONLY});
 }
 

@@ -47,7 +47,7 @@ struct subject {
     bool has_brace; /* a brace height that measure_settings should take */
     double brace_m;
     struct error_model force_error, travel_error; /* of the calibrations; zero for a table */
-    bool errors_known;      /* ... or stated: the uncertainties hold more than the readings show */
+    bool errors_unknown;    /* no calibration is known behind the readings: to be warned of */
     struct fixture fixture; /* as kept with the capture; zero for a table that says nothing of it */
     bool positions_at_brace; /* positions were set so that the rest is at the brace height */
     size_t n_left_out;

@@ -46,7 +46,6 @@ static bool is_usable(const struct raw_reading *reading)
 static void set_errors(struct subject *subject, const struct raw_reading *raw, size_t n,
                        const struct calibration *force, const struct calibration *travel)
 {
-    subject->errors_known = true;
     subject->force_error = error_model_of(force, 0);
     for (size_t i = 0; i < n; i++) {
         if (!is_usable(&raw[i]))
@@ -113,6 +112,7 @@ static enum status read_values(struct subject *subject, struct record *record, s
         subject->brace_m = subject->capture.brace_m;
     }
     subject->positions_at_brace = subject->has_brace;
+    subject->errors_unknown = true;
     free(values);
     return STATUS_OK;
 }

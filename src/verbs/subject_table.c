@@ -87,6 +87,7 @@ enum status subject_read_table(struct subject *subject, const struct options *op
 {
     struct subject_columns found;
     subject->kind = SUBJECT_TABLE;
+    subject->errors_unknown = true;
     subject->table = table;
     enum status status = find_axis(table, options, &subject->ata_axis, err);
     if (status == STATUS_OK)

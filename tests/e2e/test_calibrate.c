@@ -318,7 +318,7 @@ static void nothing_is_stored_when_asked_so(void **state)
 static void wrong_usage_is_told(void **state)
 {
     (void)state;
-    check_says("", 64, "force | travel | show");
+    check_says("", 64, "force | travel | give | show");
     check_says("torque", 64, "'torque'");
     check_says("force " SHOP_TABLE, 64, "--bench");
     check_says(FORCE, 64, "--table FILE or --live");

@@ -5,7 +5,7 @@
  *
  * Prints rows of a Markdown table. A figure is reported honestly where it misses 93-97 %.
  */
-#include "study.h"
+#include "study/study.h"
 
 #include <math.h>
 #include <stdio.h>

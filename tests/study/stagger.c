@@ -5,7 +5,7 @@
  *
  * Prints rows of a Markdown table: staggers 0 to 0.15 in, position noise 0.001, 0.002, 0.004 in.
  */
-#include "study.h"
+#include "study/study.h"
 
 #include "base/units.h"
 

@@ -1,4 +1,4 @@
-#include "study.h"
+#include "study/study.h"
 
 #include "base/mem.h"
 #include "curve/calibration.h"
