@@ -45,7 +45,7 @@ RUN      = PULLCURVE='$(abspath $(BUILD)/pullcurve)' PULLCURVE_SOURCE='$(CURDIR)
            BUILD='$(abspath $(BUILD))' CC='$(CC)'
 TREE_CHECKS := tests/tools/check_tree.sh tests/tools/check_headers.sh tests/tools/check_pure.sh
 
-.PHONY: all tests help demo check built-check asan valgrind lint format install uninstall dist clean
+.PHONY: all tests help demo check built-check asan valgrind lint manual format install uninstall dist clean
 .PHONY: bench coverage-study
 all: $(BUILD)/pullcurve
 tests: $(TESTS) $(PRELOADS)
@@ -60,6 +60,7 @@ help:
 	@echo 'make coverage-study  how often the intervals hold the truth (minutes); writes docs/validation-*.md'
 	@echo 'make lint       format, cppcheck, shellcheck, man page'
 	@echo 'make format     let clang-format rewrite the sources'
+	@echo 'make manual     put the verbs and options of the help into docs/pullcurve.1'
 	@echo 'make install    into PREFIX=$(PREFIX) (DESTDIR is honoured); make uninstall takes it away'
 	@echo 'make dist       $(BUILD)/pullcurve-$(VERSION).tar.gz'
 	@echo 'make clean      take build folders away'
@@ -88,13 +89,16 @@ valgrind:
 bench: $(BUILD)/tests/benchmark/montecarlo
 	@$< fixtures/bows/hunting_compound.ini
 
-STUDIES := $(addprefix $(BUILD)/tests/study/,coverage stagger smoothing)
+STUDIES := $(addprefix $(BUILD)/tests/study/,coverage stagger smoothing truth)
 $(BUILD)/tests/study/smoothing: $(BUILD)/tests/study/smoothers.o
 coverage-study: $(STUDIES)
 	@$(RUN) tests/study/run.sh
 
 lint:
 	@tests/tools/lint.sh
+
+manual: all
+	tests/tools/manual.py $(BUILD)/pullcurve docs/pullcurve.1
 
 format:
 	clang-format -i $$(find src tests -name '*.[ch]')

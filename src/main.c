@@ -18,7 +18,7 @@
 #include <unistd.h>
 
 static const struct verb *const verbs[] = {
-    &verb_capture, &verb_measure, &verb_bow,       &verb_history,
+    &verb_capture, &verb_measure, &verb_verify,    &verb_bow,      &verb_history,
     &verb_import,  &verb_export,  &verb_calibrate, &verb_simulate,
 };
 

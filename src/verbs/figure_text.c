@@ -4,6 +4,7 @@
 #include "base/number.h"
 #include "verbs/suggest.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -31,36 +32,57 @@ enum status figure_text_split(const char *text, enum figure_id *figure, const ch
     return status;
 }
 
-static bool is_blank(const char *text)
-{
-    return text[strspn(text, " \t")] == '\0';
-}
+/* One end of a range, as it is written: a number, a unit, both or neither. */
+struct end {
+    bool has_number, has_unit;
+    enum unit unit;
+};
 
-/* The unit that stands behind the number in text, else `absent`. */
-static enum unit unit_behind(const char *text, enum unit absent)
+static struct end look_at(const char *text)
 {
-    const char *end = text + strlen(text);
-    double ignored;
+    struct end end = {.unit = UNIT_NONE};
+    const char *stop = text + strlen(text);
+    while (stop > text && (stop[-1] == ' ' || stop[-1] == '\t'))
+        stop--;
     text += strspn(text, " \t");
-    const char *stop = number_scan(text, end, '.', &ignored);
-    enum unit unit = absent;
-    if (stop == NULL)
-        return absent;
-    stop += strspn(stop, " \t");
-    while (end > stop && (end[-1] == ' ' || end[-1] == '\t'))
-        end--;
-    (void)unit_parse(stop, (size_t)(end - stop), &unit);
-    return unit;
+    if (text >= stop)
+        return end;
+    double ignored;
+    const char *behind = number_scan(text, stop, '.', &ignored);
+    const char *unit = behind != NULL ? behind : text;
+    unit += strspn(unit, " \t");
+    end.has_unit = unit < stop && unit_parse(unit, (size_t)(stop - unit), &end.unit);
+    end.has_number = behind != NULL || !end.has_unit; /* nonsense is a number that can't be read */
+    return end;
 }
 
-static enum status parse_end(const char *text, enum figure_id figure, enum unit assumed,
+/* No bow comes near; larger numbers would only overflow. */
+static const double LARGEST_SI = 1e9;
+
+static enum status check_size(const char *text, double value_si, struct err *err)
+{
+    if (fabs(value_si) <= LARGEST_SI)
+        return STATUS_OK;
+    return err_set(err, STATUS_USAGE, "'%s' is larger than anything on a bow", text);
+}
+
+/* Reads an end; a unit that stands at the other one alone holds here too. */
+static enum status parse_end(const char *text, const char *other, enum figure_id figure,
                              const char *what, bool *has, double *value_si, struct err *err)
 {
-    enum quantity quantity = unit_quantity(figure_info(figure)->trade_unit);
-    *has = !is_blank(text);
-    if (unit_quantity(assumed) != quantity)
-        assumed = figure_info(figure)->trade_unit; /* the other end's fault is told there */
-    return *has ? number_parse_quantity(text, quantity, assumed, what, value_si, err) : STATUS_OK;
+    enum unit assumed = figure_info(figure)->trade_unit;
+    struct end end = look_at(text), beyond = look_at(other);
+    *has = end.has_number;
+    if (!end.has_number && end.has_unit && unit_quantity(end.unit) != unit_quantity(assumed))
+        return err_set(err, STATUS_USAGE, "%s: %s is not a unit that fits here", what,
+                       unit_name(end.unit));
+    if (!end.has_number)
+        return STATUS_OK;
+    if (beyond.has_unit && unit_quantity(beyond.unit) == unit_quantity(assumed))
+        assumed = beyond.unit;
+    enum status status =
+        number_parse_quantity(text, unit_quantity(assumed), assumed, what, value_si, err);
+    return status == STATUS_OK ? check_size(text, *value_si, err) : status;
 }
 
 static enum status check_range(const char *text, const struct tolerance *tolerance, struct err *err)
@@ -80,7 +102,6 @@ enum status figure_text_range(const char *text, enum figure_id figure, struct to
                               struct err *err)
 {
     const char *colon = strchr(text, ':');
-    enum unit trade = figure_info(figure)->trade_unit;
     *tolerance = (struct tolerance){0};
     if (colon == NULL)
         return err_set(err, STATUS_USAGE,
@@ -89,11 +110,11 @@ enum status figure_text_range(const char *text, enum figure_id figure, struct to
                        text);
     char *low = mem_strndup(text, (size_t)(colon - text));
     const char *high = colon + 1;
-    enum status status = parse_end(low, figure, unit_behind(high, trade), "the low end",
-                                   &tolerance->has_low, &tolerance->low, err);
+    enum status status =
+        parse_end(low, high, figure, "the low end", &tolerance->has_low, &tolerance->low, err);
     if (status == STATUS_OK)
-        status = parse_end(high, figure, unit_behind(low, trade), "the high end",
-                           &tolerance->has_high, &tolerance->high, err);
+        status = parse_end(high, low, figure, "the high end", &tolerance->has_high,
+                           &tolerance->high, err);
     if (status == STATUS_OK)
         status = check_range(text, tolerance, err);
     free(low);
@@ -108,5 +129,5 @@ enum status figure_text_amount(const char *text, enum figure_id figure, double *
         number_parse_quantity(text, unit_quantity(trade), trade, "the amount", value_si, err);
     if (status == STATUS_OK && !(*value_si > 0))
         return err_set(err, STATUS_USAGE, "'%s' is not above 0", text);
-    return status;
+    return status == STATUS_OK ? check_size(text, *value_si, err) : status;
 }

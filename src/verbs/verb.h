@@ -37,6 +37,7 @@ extern const struct verb verb_simulate;
 extern const struct verb verb_calibrate;
 extern const struct verb verb_capture;
 extern const struct verb verb_measure;
+extern const struct verb verb_verify;
 extern const struct verb verb_bow;
 extern const struct verb verb_history;
 extern const struct verb verb_import;

@@ -103,7 +103,7 @@ static bool brace_is_entered(const struct job *job)
     const struct subject *subject = &job->subject;
     if (!subject->positions_at_brace && !subject->has_brace)
         return false;
-    double brace_m = subject->has_brace ? subject->brace_m : subject->capture.brace_m;
+    double brace_m = subject->brace_m > 0 ? subject->brace_m : subject->capture.brace_m;
     return !(job->settings.uncertainty.u_datum_m > 0) || brace_m == job->limits.bow.brace_height_m;
 }
 

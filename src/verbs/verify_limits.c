@@ -43,7 +43,7 @@ static const struct maker_range {
 };
 
 enum { N_MAKER_RANGES = sizeof maker_ranges / sizeof maker_ranges[0] };
-static_assert(NOMINALS_MAX >= N_MAKER_RANGES, "a nominal for each");
+static_assert((int)NOMINALS_MAX >= (int)N_MAKER_RANGES, "a nominal for each");
 
 static double value_at(const struct record_bow *bow, size_t offset)
 {

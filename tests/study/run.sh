@@ -1,7 +1,7 @@
 #!/bin/sh
 # The studies behind docs/validation: coverage of the intervals and detection of stop stagger, on the
 # four simulated bows. Called by `make coverage-study`; CAPTURES sets how many captures a bow.
-# Writes docs/validation-coverage.md and docs/validation-stagger.md.
+# Writes docs/validation.md, docs/validation-coverage.md and docs/validation-stagger.md.
 set -eu
 bin=$BUILD/tests/study
 root=$PULLCURVE_SOURCE
@@ -18,6 +18,31 @@ pair() {
     "$bin/$1" "$root/fixtures/bows/$3.ini" "$4" > "$work/$1.$3"
     wait "$first"
 }
+
+{
+    cat <<EOF
+# Validation
+
+What the program computes, held against truth from outside of it. Made by \`make coverage-study\`.
+Sources: handbook values and standards as named; "memory" marks a published value that was quoted
+from memory and recomputed; "derived" one computed from published inputs. Differences of published
+figures are within the digits they are printed with. Monte Carlo rows use 10^6 trials, seed fixed.
+
+Each row is also held by a test (tests/curve, tests/bench), which names its source beside the check.
+numpy and scipy serve as independent references, run live by the tests: Savitzky-Golay filter and its
+derivative, weighted polynomials and their covariance (test_smooth, test_poly), straight lines,
+errors in both variables, F and t distributions, risks (test_calibration, test_conformity,
+test_interval), integrals (test_measure). Unit factors are held against GNU units (test_units).
+
+- [validation-coverage.md](validation-coverage.md): do the 95 % intervals hold the truth?
+- [validation-stagger.md](validation-stagger.md): when is a stop stagger found, when falsely?
+- [validation-smoothing.md](validation-smoothing.md): ways to smooth, compared.
+
+| case | source | expected | got | difference |
+|---|---|---|---|---|
+EOF
+    "$bin/truth" "$root"
+} > "$root/docs/validation.md"
 
 pair coverage hunting_compound target_compound "$captures"
 pair coverage round_wheel recurve "$captures"
@@ -53,4 +78,4 @@ detection limit that the program stated where it found none.
 EOF
     for bow in hunting_compound target_compound round_wheel; do cat "$work/stagger.$bow"; done
 } > "$root/docs/validation-stagger.md"
-echo "docs/validation-coverage.md and docs/validation-stagger.md are written"
+echo "docs/validation.md, docs/validation-coverage.md and docs/validation-stagger.md are written"
