@@ -10,7 +10,8 @@ BINDIR   = $(PREFIX)/bin
 MANDIR   = $(PREFIX)/share/man/man1
 DATADIR  = $(PREFIX)/share/pullcurve
 DOCDIR   = $(PREFIX)/share/doc/pullcurve
-DIRS     = $(BINDIR) $(MANDIR) $(DATADIR)/plots $(DATADIR)/bows $(DOCDIR)
+KINDS   := plots bows rules
+DIRS     = $(BINDIR) $(MANDIR) $(DOCDIR) $(KINDS:%=$(DATADIR)/%)
 
 VERSION := 0.1.0
 ROOMS   := verbs show record bench curve base
@@ -34,8 +35,7 @@ ARCHIVES := $(ROOMS:%=$(BUILD)/lib%.a)
 TESTS    := $(patsubst tests/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/*/test_*.c)))
 PRELOADS := $(patsubst %.c,$(BUILD)/%.so,$(wildcard tests/preload/*.c))
 SHIPPED  := README.md DEVELOPERS.md LICENSE Makefile src tests fixtures plots docs .ci .clang-format
-PLOTS    := $(wildcard plots/*)
-BOWS     := $(wildcard fixtures/bows/*.ini)
+DATA     := $(wildcard plots/* fixtures/bows/*.ini fixtures/rules/*.ini)
 DOCS     := $(wildcard docs/*.md) fixtures/bench.ini
 
 Q       := $(if $(V),,@)
@@ -107,16 +107,16 @@ install: all
 	install -d $(DIRS:%=$(DESTDIR)%)
 	install -m 755 $(BUILD)/pullcurve $(DESTDIR)$(BINDIR)
 	install -m 644 docs/pullcurve.1 $(DESTDIR)$(MANDIR)
-	install -m 644 $(PLOTS) $(DESTDIR)$(DATADIR)/plots
-	install -m 644 $(BOWS) $(DESTDIR)$(DATADIR)/bows
 	install -m 644 $(DOCS) $(DESTDIR)$(DOCDIR)
+	for kind in $(KINDS); do \
+	    install -m 644 $$(printf '%s\n' $(DATA) | grep $$kind/) $(DESTDIR)$(DATADIR)/$$kind || exit 1; done
 
 # What a user has put beside our files stays.
 uninstall:
 	rm -f $(DESTDIR)$(BINDIR)/pullcurve $(DESTDIR)$(MANDIR)/pullcurve.1
-	rm -f $(PLOTS:%=$(DESTDIR)$(DATADIR)/%) $(addprefix $(DESTDIR)$(DATADIR)/bows/,$(notdir $(BOWS)))
+	rm -f $(addprefix $(DESTDIR)$(DATADIR)/,$(DATA:fixtures/%=%))
 	rm -f $(addprefix $(DESTDIR)$(DOCDIR)/,$(notdir $(DOCS)))
-	-rmdir $(addprefix $(DESTDIR),$(DATADIR)/plots $(DATADIR)/bows $(DATADIR) $(DOCDIR)) 2>/dev/null
+	-rmdir $(addprefix $(DESTDIR),$(KINDS:%=$(DATADIR)/%) $(DATADIR) $(DOCDIR)) 2>/dev/null
 
 dist:
 	@mkdir -p $(BUILD)

@@ -1,6 +1,5 @@
 #include "curve/lag.h"
 #include "base/mem.h"
-#include "curve/noise.h"
 #include "curve/smooth.h"
 
 #include <assert.h>
@@ -16,7 +15,8 @@ enum {
     ORDER = 4,             /* of f: cubic */
     INTERVALS = 40,        /* of f, at most */
     INTERVAL_READINGS = 8, /* in each at least */
-    FRICTION_TERMS = 9,    /* of g */
+    FRICTION_TERMS = 13,   /* of g */
+    FEWER_TERMS = 9,       /* and of a g that must agree */
     READINGS_MIN = 150,
     ROUNDS = 15,
     REACH_MIN = 2,
@@ -78,9 +78,9 @@ void lag_delay_travel(const struct readings *r, double lag_s, double *draw_m)
     for (size_t i = 0; i < r->n; i++) {
         double time_s = r->time_s[i] - lag_s;
         size_t at = nearest_in_time(&track, time_s);
-        draw_m[i] = r->draw_m[at];
-        if (time_s > r->time_s[0] && time_s < r->time_s[r->n - 1])
-            draw_m[i] += moment(&track, r->time_s[at]).c[1] * (time_s - r->time_s[at]);
+        draw_m[i] = track.y[at];
+        if (time_s > track.x[0] && time_s < track.x[track.n - 1])
+            draw_m[i] += moment(&track, track.x[at]).c[1] * (time_s - track.x[at]);
     }
     points_clear(&track);
 }
@@ -95,7 +95,7 @@ struct work {
     double *x, *speed;    /* at the lag that is tried; x NAN: left out */
     double low_m, high_m; /* between which readings are used */
     double from_m, to_m;  /* f is defined */
-    size_t n_spline, n_unknown;
+    size_t n_spline, n_friction, n_unknown;
     gsl_bspline_workspace *basis;
     gsl_matrix *derivative;
     gsl_vector *values;
@@ -212,7 +212,6 @@ static bool set_spline(struct work *w)
         return false;
     knot[knots - 1] = w->to_m;
     w->n_spline = knots + ORDER - 2;
-    w->n_unknown = w->n_spline + FRICTION_TERMS + 1;
     w->basis = gsl_bspline_alloc(ORDER, knots);
     w->derivative = gsl_matrix_alloc(ORDER, 2);
     w->values = gsl_vector_alloc(ORDER);
@@ -225,10 +224,9 @@ static bool set_spline(struct work *w)
 /* What one reading has to do with the unknowns: f's few that matter there, g's, the lag. */
 struct row {
     size_t spline; /* the first of ORDER */
+    size_t n;
     double value[ORDER + FRICTION_TERMS + 1];
 };
-
-enum { ROW_N = ORDER + FRICTION_TERMS + 1 };
 
 static size_t unknown_of(const struct work *w, const struct row *row, size_t k)
 {
@@ -252,9 +250,10 @@ static bool set_row(const struct work *w, size_t k, struct row *row)
     double *g = row->value + ORDER;
     g[0] = w->direction[k];
     g[1] = w->direction[k] * t;
-    for (int i = 1; i + 1 < FRICTION_TERMS; i++)
+    for (int i = 1; i + 1 < (int)w->n_friction; i++)
         g[i + 1] = ((2 * i + 1) * t * g[i] - i * g[i - 1]) / (i + 1);
-    row->value[ROW_N - 1] = -w->speed[k] * slope;
+    row->n = ORDER + w->n_friction + 1;
+    row->value[row->n - 1] = -w->speed[k] * slope;
     return true;
 }
 
@@ -274,7 +273,7 @@ static size_t fill(const struct work *w, gsl_matrix *gram, gsl_vector *right)
         if (!set_row(w, k, &row))
             continue;
         used++;
-        for (size_t a = 0; a < ROW_N; a++) {
+        for (size_t a = 0; a < row.n; a++) {
             size_t i = unknown_of(w, &row, a);
             *gsl_vector_ptr(right, i) += row.value[a] * w->readings->force_n[w->index[k]];
             for (size_t b = 0; b <= a; b++)
@@ -295,10 +294,10 @@ static double lag_uncertainty_s(const struct work *w, const gsl_vector *weight, 
         if (!set_row(w, k, &row))
             continue;
         double miss = w->readings->force_n[w->index[k]], share = 0.0;
-        for (size_t a = 0; a < ROW_N; a++) {
+        for (size_t a = 0; a < row.n; a++) {
             size_t i = unknown_of(w, &row, a);
             /* The last unknown is the step of the lag, which has gone to nothing. */
-            miss -= a + 1 < ROW_N ? row.value[a] * w->coefficient[i] : 0.0;
+            miss -= a + 1 < row.n ? row.value[a] * w->coefficient[i] : 0.0;
             share += row.value[a] * gsl_vector_get(weight, i);
         }
         double place = (w->x[k] - w->from_m) / (w->to_m - w->from_m);
@@ -341,16 +340,18 @@ static bool solve(struct work *w, bool without_lag, gsl_vector *weight, size_t *
     return solved;
 }
 
-static struct outcome fit_lag(struct work *w)
+/* Gauss and Newton from start_s, with so many terms of g. The first round has no slope of f yet. */
+static struct outcome fit_with(struct work *w, size_t n_friction, double start_s)
 {
-    struct outcome outcome = {.done = false};
-    place(w, 0.0);
-    if (w->n < READINGS_MIN || !set_spline(w))
-        return outcome;
+    struct outcome outcome = {.lag_s = start_s};
+    w->n_friction = n_friction;
+    w->n_unknown = w->n_spline + n_friction + 1;
+    memset(w->coefficient, 0, sizeof w->coefficient);
     gsl_vector *weight = gsl_vector_alloc(w->n_unknown);
     if (weight == NULL)
         mem_exhausted();
     size_t used;
+    place(w, start_s);
     bool goes_on = solve(w, true, weight, &used);
     for (int round = 0; round < ROUNDS && goes_on && !outcome.done; round++) {
         goes_on = solve(w, false, weight, &used);
@@ -367,6 +368,23 @@ static struct outcome fit_lag(struct work *w)
     return outcome;
 }
 
+/* A g that can bend less gives the same lag where the hand tells it, and another where friction
+ * passes for lag: the difference goes into the uncertainty. */
+static struct outcome fit_lag(struct work *w)
+{
+    struct outcome outcome = {.done = false};
+    place(w, 0.0);
+    if (w->n < READINGS_MIN || !set_spline(w))
+        return outcome;
+    outcome = fit_with(w, FRICTION_TERMS, 0.0);
+    if (!outcome.done)
+        return outcome;
+    struct outcome stiffer = fit_with(w, FEWER_TERMS, outcome.lag_s);
+    outcome.done = stiffer.done;
+    outcome.u_lag_s = hypot(outcome.u_lag_s, stiffer.lag_s - outcome.lag_s);
+    return outcome;
+}
+
 static bool times_serve(const struct readings *r)
 {
     if (r->time_s == NULL || r->n < READINGS_MIN)
@@ -377,14 +395,12 @@ static bool times_serve(const struct readings *r)
     return (r->time_s[r->n - 1] - r->time_s[0]) / (double)(r->n - 1) <= INTERVAL_MAX_S;
 }
 
-struct lag lag_find(const struct readings *r, const struct sweeps *sweeps)
+struct lag lag_find(const struct readings *r, const bool *spike, const struct sweeps *sweeps)
 {
     struct lag lag = {.known = false};
     if (!times_serve(r))
         return lag;
     struct points track = track_of(r);
-    bool *spike = mem_calloc(r->n, sizeof *spike);
-    (void)noise_mark_spikes(r->force_n, r->n, 0.0, spike);
     double sum_w = 0.0, sum = 0.0, squares = 0.0;
     size_t n = 0;
     for (size_t i = 0; i < sweeps->n; i++) {
@@ -402,7 +418,6 @@ struct lag lag_find(const struct readings *r, const struct sweeps *sweeps)
         sum += weight * one.lag_s;
         squares += weight * one.lag_s * one.lag_s;
     }
-    free(spike);
     points_clear(&track);
     if (n == 0)
         return lag;

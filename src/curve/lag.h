@@ -34,14 +34,17 @@ struct lag {
 #define LAG_MAX_S 0.15
 #define LAG_U_MAX_S 0.003
 
-/* Estimates the lag over all pulls that have a let-down. Not known without times, or where these
- * are not in order or more than 50 ms apart. O(readings). */
-struct lag lag_find(const struct readings *readings, const struct sweeps *sweeps);
+/* Estimates the lag over all pulls that have a let-down. spike marks readings that are not to be
+ * used. Not known without times, or where these are not in order or more than 50 ms apart.
+ * O(readings). */
+struct lag lag_find(const struct readings *readings, const bool *spike,
+                    const struct sweeps *sweeps);
 
 /* Positions as they were lag_s before each reading, so that each belongs to the force beside it.
  * The nearest position read then, moved on by the speed there: so each keeps its own scatter
  * (interpolation would halve it here and there, and the uncertainties with it). Forces stay as they
- * are. draw_m has readings->n elements; readings->time_s must be there and in order. */
+ * are. draw_m has readings->n elements and may be readings->draw_m; readings->time_s must be there
+ * and in order. */
 void lag_delay_travel(const struct readings *readings, double lag_s, double *draw_m);
 
 #endif

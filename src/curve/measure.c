@@ -1,5 +1,6 @@
 #include "curve/measure.h"
 #include "base/mem.h"
+#include "curve/clean.h"
 #include "curve/correct.h"
 #include "curve/montecarlo.h"
 #include "curve/pull.h"
@@ -18,11 +19,17 @@ const char *full_draw_rule_name(enum full_draw_rule rule)
     return rule_names[rule];
 }
 
+const char *lag_rule_name(enum lag_rule rule)
+{
+    return rule == LAG_OFF ? "off" : "find";
+}
+
 struct measure_settings measure_defaults(void)
 {
     return (struct measure_settings){.full_draw = FULL_DRAW_AUTO,
                                      .valley_band_n = unit_to_si(UNIT_LBF, 2.0),
                                      .plateau_share = 0.95,
+                                     .lag = LAG_FIND,
                                      .uncertainty = {.trials = 2000, .seed = 1},
                                      .smooth = true};
 }
@@ -89,7 +96,8 @@ static void add_uncertainty(const struct measure_settings *settings,
     free(values);
 }
 
-static enum status measure_sweeps(const struct readings *readings, const struct sweeps *sweeps,
+static enum status measure_sweeps(const struct readings *readings, const bool *spike,
+                                  const struct sweeps *sweeps,
                                   const struct measure_settings *settings, struct measurement *m,
                                   struct err *err)
 {
@@ -97,7 +105,7 @@ static enum status measure_sweeps(const struct readings *readings, const struct 
     struct pull_outcome *outcomes = mem_calloc(sweeps->n, sizeof *outcomes);
     enum status status = STATUS_OK;
     for (size_t i = 0; i < sweeps->n && status == STATUS_OK; i++) {
-        status = pull_measure(readings, &sweeps->sweep[i], sweeps->tolerance_m, settings,
+        status = pull_measure(readings, spike, &sweeps->sweep[i], sweeps->tolerance_m, settings,
                               &m->pulls[i], &outcomes[i], &m->warnings, err);
         m->n_pulls += status == STATUS_OK;
     }
@@ -110,18 +118,34 @@ static enum status measure_sweeps(const struct readings *readings, const struct 
     return status;
 }
 
-static enum status measure_corrected(const struct readings *readings, const struct sweeps *sweeps,
+static enum status measure_corrected(const struct cleaned *cleaned, const struct sweeps *sweeps,
                                      const struct measure_settings *settings,
                                      struct measurement *measurement, struct err *err)
 {
     struct measure_settings known = *settings;
     struct corrected corrected;
-    correct_readings(readings, sweeps, &settings->fixture, &corrected);
+    correct_readings(&cleaned->readings, sweeps, &settings->fixture, &corrected);
     correct_uncertainty(&settings->fixture, &corrected, &known.uncertainty);
     measurement->drift_n = corrected.drift_n;
-    enum status status = measure_sweeps(&corrected.readings, sweeps, &known, measurement, err);
+    enum status status =
+        measure_sweeps(&corrected.readings, cleaned->spike, sweeps, &known, measurement, err);
     corrected_clear(&corrected);
     return status;
+}
+
+/* Takes a lag that is clearly there out of the positions and finds the pulls again. */
+static enum status correct_lag(const struct measure_settings *settings, struct cleaned *cleaned,
+                               struct sweeps *sweeps, struct measurement *m, struct err *err)
+{
+    if (settings->lag == LAG_OFF || !settings->smooth)
+        return STATUS_OK;
+    m->lag = lag_find(&cleaned->readings, cleaned->spike, sweeps);
+    if (!m->lag.significant)
+        return STATUS_OK;
+    warnings_add(&m->warnings, (struct warning){.code = WARNING_LAG, .value_si = {m->lag.lag_s}});
+    lag_delay_travel(&cleaned->readings, m->lag.lag_s, cleaned->draw_m);
+    sweeps_clear(sweeps);
+    return sweeps_find(&cleaned->readings, sweeps, err);
 }
 
 enum status measure_run(const struct readings *readings, const struct measure_settings *settings,
@@ -130,18 +154,24 @@ enum status measure_run(const struct readings *readings, const struct measure_se
     *measurement = (struct measurement){0};
     enum status status = check_readings(readings, err);
     struct sweeps sweeps = {0};
+    struct cleaned cleaned = {.draw_m = NULL};
     if (status == STATUS_OK)
-        status = sweeps_find(readings, &sweeps, err);
+        clean_readings(readings, settings->smooth, &cleaned);
+    if (status == STATUS_OK)
+        status = sweeps_find(&cleaned.readings, &sweeps, err);
     if (status == STATUS_OK && sweeps.n == 0)
         status = err_set(err, STATUS_BAD_INPUT, "no pull is in these %zu readings", readings->n);
     if (status == STATUS_OK && sweeps.n_unfinished > 0)
         warnings_add(&measurement->warnings, (struct warning){.code = WARNING_PULLS_UNFINISHED,
                                                               .count = sweeps.n_unfinished});
     if (status == STATUS_OK)
-        status = measure_corrected(readings, &sweeps, settings, measurement, err);
+        status = correct_lag(settings, &cleaned, &sweeps, measurement, err);
+    if (status == STATUS_OK)
+        status = measure_corrected(&cleaned, &sweeps, settings, measurement, err);
     if (status != STATUS_OK)
         measurement_clear(measurement);
     sweeps_clear(&sweeps);
+    cleaned_clear(&cleaned);
     return status;
 }
 

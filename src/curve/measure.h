@@ -10,6 +10,7 @@
 #include "base/status.h"
 #include "curve/convert.h"
 #include "curve/figures.h"
+#include "curve/lag.h"
 #include "curve/uncertainty.h"
 #include "curve/warning.h"
 
@@ -27,6 +28,14 @@ enum full_draw_rule {
 /* The rule's name in JSON and on the command line ("valley", "wall", "stated", "largest"). */
 const char *full_draw_rule_name(enum full_draw_rule rule);
 
+enum lag_rule {
+    LAG_FIND, /* look for a lag between force and travel, and correct one that is clearly there */
+    LAG_OFF,
+};
+
+/* "find", "off" */
+const char *lag_rule_name(enum lag_rule rule);
+
 struct measure_settings {
     enum full_draw_rule full_draw;
     double full_draw_m; /* true draw (from the pivot point), for FULL_DRAW_STATED */
@@ -34,13 +43,14 @@ struct measure_settings {
     double brace_m;
     double valley_band_n;                  /* valley width: F <= holding + this; default 2 lbf */
     double plateau_share;                  /* plateau: F >= this share of the peak; default 0.95 */
+    enum lag_rule lag;                     /* default LAG_FIND; without times nothing is done */
     struct fixture fixture;                /* corrections; all zero: none */
     struct uncertainty_inputs uncertainty; /* trials 0: none is worked out */
     bool want_budget;                      /* fill measurement.budget too */
     bool smooth; /* false: take the readings as they are (tables of a few points) */
 };
 
-/* The defaults above: auto, 2 lbf, 0.95, smooth; 2000 trials, seed 1, nothing known but the
+/* The defaults above: auto, 2 lbf, 0.95, lag found, smooth; 2000 trials, seed 1, nothing known but the
  * readings. */
 struct measure_settings measure_defaults(void);
 
@@ -67,6 +77,7 @@ struct measurement {
     struct pull *pulls;
     struct figures figures; /* over all pulls: the mean of each figure where present */
     enum full_draw_rule full_draw;
+    struct lag lag; /* as found; corrected where it is significant */
     double drift_n; /* largest change of the force at rest over a pull */
     bool has_budget;
     struct budget budget;

@@ -34,7 +34,8 @@ struct work {
     const struct measure_settings *settings;
     double tolerance_m;
     double position_sd_m;
-    bool *spike; /* one for each reading from sweep->rest_first to sweep->last */
+    const bool *spike; /* one for each reading */
+    size_t n_spikes;   /* that would have been on a curve */
     struct rest rest;
     struct shape draw, let_down;
     struct warnings *warnings;
@@ -52,7 +53,7 @@ static struct rest find_rest(const struct work *w)
     size_t room = s->first - s->rest_first + 1, n = 0;
     double *rest_m = mem_calloc(room, sizeof *rest_m), sum_n = 0.0;
     for (size_t i = s->rest_first; i <= s->first; i++) {
-        if (x[i] > s->base_m + 2.0 * w->tolerance_m || w->spike[i - s->rest_first])
+        if (x[i] > s->base_m + 2.0 * w->tolerance_m || w->spike[i])
             continue;
         rest_m[n++] = x[i];
         sum_n += f[i];
@@ -66,15 +67,17 @@ static struct rest find_rest(const struct work *w)
 
 /* Copies the picked readings that are no spikes and lie beyond the rest into points, with the rest
  * itself in front. */
-static struct points side_points(const struct work *w, const size_t *index, size_t n,
-                                 double least_step_m, bool rest_in_front)
+static struct points side_points(struct work *w, const size_t *index, size_t n, double least_step_m,
+                                 bool rest_in_front)
 {
     double *x = mem_calloc(n + 1, sizeof *x), *f = mem_calloc(n + 1, sizeof *f);
     size_t kept = 0;
     for (size_t k = 0; k < n; k++) {
         size_t i = index[k];
-        if (w->spike[i - w->sweep->rest_first])
+        if (w->spike[i]) {
+            w->n_spikes++;
             continue;
+        }
         if (rest_in_front && w->readings->draw_m[i] <= w->rest.draw_m + least_step_m)
             continue;
         x[kept] = w->readings->draw_m[i];
@@ -383,38 +386,19 @@ static struct branch branch_of(const struct shape *shape)
     return branch;
 }
 
-static void mark_spikes(struct work *w)
-{
-    const struct sweep *s = w->sweep;
-    size_t n = s->last - s->rest_first + 1;
-    w->spike = mem_calloc(n, sizeof *w->spike);
-    if (!w->settings->smooth || n < SMOOTH_READINGS_MIN)
-        return;
-    const double *f = w->readings->force_n + s->rest_first;
-    const double *x = w->readings->draw_m + s->rest_first;
-    double largest_n = 0.0;
-    for (size_t i = 0; i < n; i++)
-        largest_n = fmax(largest_n, f[i]);
-    size_t found = noise_mark_spikes(f, n, 1e-3 * largest_n, w->spike);
-    found +=
-        noise_mark_spikes(x, n, 1e-3 * (x[s->top_first - s->rest_first] - s->base_m), w->spike);
-    if (found > 0)
-        warnings_add(w->warnings, (struct warning){.code = WARNING_SPIKES, .count = found});
-}
-
-enum status pull_measure(const struct readings *readings, const struct sweep *sweep,
-                         double tolerance_m, const struct measure_settings *settings,
-                         struct pull *pull, struct pull_outcome *outcome, struct warnings *warnings,
-                         struct err *err)
+enum status pull_measure(const struct readings *readings, const bool *spike,
+                         const struct sweep *sweep, double tolerance_m,
+                         const struct measure_settings *settings, struct pull *pull,
+                         struct pull_outcome *outcome, struct warnings *warnings, struct err *err)
 {
     *outcome = (struct pull_outcome){.has_features = false};
     *pull = (struct pull){.first = sweep->first, .top = sweep->top_last, .last = sweep->last};
     struct work work = {.readings = readings,
+                        .spike = spike,
                         .sweep = sweep,
                         .settings = settings,
                         .tolerance_m = tolerance_m,
                         .warnings = warnings};
-    mark_spikes(&work);
     set_rest(&work);
     enum status status = shape_draw(&work, err);
     if (status == STATUS_OK) {
@@ -426,6 +410,9 @@ enum status pull_measure(const struct readings *readings, const struct sweep *sw
     }
     if (status == STATUS_OK) {
         shape_let_down(&work);
+        if (work.n_spikes > 0)
+            warnings_add(warnings,
+                         (struct warning){.code = WARNING_SPIKES, .count = work.n_spikes});
         make_figures(&work, pull, outcome);
         pull->draw = branch_of(&work.draw);
         if (work.let_down.points.n > 0)
@@ -433,7 +420,6 @@ enum status pull_measure(const struct readings *readings, const struct sweep *sw
     }
     shape_clear(&work.draw);
     shape_clear(&work.let_down);
-    free(work.spike);
     return status;
 }
 

@@ -15,13 +15,14 @@ struct pull_outcome {
     struct pull_features features;
 };
 
-/* Measures the pull that `sweep` describes. Adds to *warnings. Caller ends it with pull_clear.
- * Errors: STATUS_TOO_FEW (fewer than two positions on the draw), STATUS_BAD_INPUT (the force does
- * not rise along the draw). On failure *pull is empty. */
-enum status pull_measure(const struct readings *readings, const struct sweep *sweep,
-                         double tolerance_m, const struct measure_settings *settings,
-                         struct pull *pull, struct pull_outcome *outcome, struct warnings *warnings,
-                         struct err *err);
+/* Measures the pull that `sweep` describes. spike marks readings that are not to be used. Adds to
+ * *warnings. Caller ends it with pull_clear. Errors: STATUS_TOO_FEW (fewer than two positions on
+ * the draw), STATUS_BAD_INPUT (the force does not rise along the draw). On failure *pull is empty.
+ */
+enum status pull_measure(const struct readings *readings, const bool *spike,
+                         const struct sweep *sweep, double tolerance_m,
+                         const struct measure_settings *settings, struct pull *pull,
+                         struct pull_outcome *outcome, struct warnings *warnings, struct err *err);
 
 void pull_clear(struct pull *pull);
 

@@ -56,6 +56,9 @@
       "is not known here.")                                                                        \
     X(WARNING_COARSE, "coarse", QUANTITY_LENGTH,                                                   \
       "The readings are {} apart: taken as they are, joined by straight lines.")                   \
+    X(WARNING_LAG, "lag", QUANTITY_TIME,                                                           \
+      "The force stands {} behind the travel: corrected. Look at the filter of the load cell's "   \
+      "converter.")                                                                                \
     X(WARNING_FLAT_VALLEY, "flat_valley", QUANTITY_LENGTH,                                         \
       "The valley is flat within noise over {}: its middle is taken as the valley position.")
 

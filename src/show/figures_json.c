@@ -50,6 +50,17 @@ static json_t *quantity_json(bool has, enum unit unit, double value_si)
     return object;
 }
 
+static json_t *lag_json(const struct measure_settings *settings, const struct lag *lag,
+                        enum unit_system units)
+{
+    enum unit unit = shown_unit(QUANTITY_TIME, units);
+    json_t *object = quantity_json(lag->known, unit, lag->lag_s);
+    json_put(object, "u", json_number_or_null(lag->known, unit_from_si(unit, lag->u_lag_s)));
+    json_put(object, "rule", json_text(lag_rule_name(settings->lag)));
+    json_put(object, "corrected", json_boolean(lag->significant));
+    return object;
+}
+
 json_t *settings_json(const struct measure_settings *settings,
                       const struct measurement *measurement, enum unit_system units)
 {
@@ -65,6 +76,7 @@ json_t *settings_json(const struct measure_settings *settings,
     json_put(object, "valley_band", quantity_json(true, force, settings->valley_band_n));
     json_put(object, "plateau_share", json_real(settings->plateau_share));
     json_put(object, "smooth", json_boolean(settings->smooth));
+    json_put(object, "lag", lag_json(settings, &measurement->lag, units));
     json_put(object, "corrections", corrections_json(&settings->fixture, units));
     json_put(object, "u_brace_height",
              quantity_json(true, length, settings->uncertainty.u_datum_m));

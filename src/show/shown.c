@@ -15,7 +15,7 @@
     X(QUANTITY_STIFFNESS, UNIT_LBF_PER_IN, UNIT_N_PER_M)            \
     X(QUANTITY_MASS, UNIT_GR, UNIT_KG)                              \
     X(QUANTITY_SPEED, UNIT_FT_PER_S, UNIT_M_PER_S)                  \
-    X(QUANTITY_TIME, UNIT_S, UNIT_S)                                \
+    X(QUANTITY_TIME, UNIT_MS, UNIT_MS)                              \
     X(QUANTITY_PERCENT, UNIT_PERCENT, UNIT_PERCENT)                 \
     X(QUANTITY_ENERGY_PER_FORCE, UNIT_FT_LBF_PER_LBF, UNIT_J_PER_N) \
     X(QUANTITY_MOMENTUM, UNIT_SLUG_FT_PER_S, UNIT_KG_M_PER_S)       \
@@ -71,6 +71,7 @@ int shown_decimals(enum unit unit)
     case UNIT_PERCENT:
     case UNIT_LBF_PER_IN:
     case UNIT_MM:
+    case UNIT_MS:
     case UNIT_GR:
     case UNIT_FT_PER_S:
         return 1;

@@ -201,9 +201,10 @@ static void add_maker(struct buf *out, const struct verdict_page *page)
 static void add_rule(struct buf *out, const struct verdict_rule *rule)
 {
     struct buf text = {0};
-    buf_text(out, "Rule: ");
-    escape_terminal(out, rule->name);
-    buf_char(out, '\n');
+    buf_text(&text, "Rule: ");
+    escape_terminal(&text, rule->name);
+    wrap_text(out, buf_string(&text), 0);
+    buf_clear(&text);
     escape_terminal(&text, rule->source);
     if (rule->status != NULL) {
         buf_text(&text, " (");
@@ -212,8 +213,9 @@ static void add_rule(struct buf *out, const struct verdict_rule *rule)
     }
     buf_text(&text, "; as of ");
     escape_terminal(&text, rule->date);
-    buf_text(&text, ". Rules change: check the current rule book.");
+    buf_char(&text, '.');
     add_wrapped(out, &text, 2);
+    buf_text(out, "  Rules change: check the current rule book.\n");
     buf_clear(&text);
 }
 

@@ -1,5 +1,4 @@
 /* measure: the figures of a table file or a capture. */
-#include "base/number.h"
 #include "show/corrections.h"
 #include "show/escape.h"
 #include "show/figures_csv.h"
@@ -8,6 +7,7 @@
 #include "show/json.h"
 #include "show/plot_curve.h"
 #include "verbs/error_options.h"
+#include "verbs/measure_options.h"
 #include "verbs/options.h"
 #include "verbs/subject.h"
 #include "verbs/verb.h"
@@ -15,23 +15,13 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
 
-#define DRAW_LOW_M 0.1
-#define DRAW_HIGH_M 2.0
-#define BAND_HIGH_N 1000.0
-
 static const struct option_spec spec[] = {
     SUBJECT_OPTIONS,
-    {"full-draw", "RULE|LENGTH",
-     "where full draw is: valley, wall, largest, or a draw length on the ATA axis such as 29 or "
-     "73.7cm (default: the valley, else the largest)"},
-    {"valley-band", "FORCE", "the valley is as wide as force is within this of holding (2 lbf)"},
-    {"as-is", NULL, "do not smooth: take the readings as they are"},
+    MEASURE_OPTIONS,
     ERROR_OPTIONS,
-    {"units", "trade|si", "lbf, in, ft.lbf, or N, m, J (default trade)"},
     {"budget", NULL, "also what each source of error gives to the uncertainties"},
     {"json", NULL, "print one JSON object"},
     {"csv", NULL, "print one row a figure"},
@@ -50,51 +40,16 @@ struct job {
     const char *title;
 };
 
-static enum status read_full_draw(const struct options *options, struct measure_settings *settings,
-                                  struct err *err)
-{
-    static const enum full_draw_rule rules[] = {FULL_DRAW_VALLEY, FULL_DRAW_WALL,
-                                                FULL_DRAW_LARGEST};
-    const char *text = options_text(options, "full-draw", NULL);
-    for (size_t i = 0; text != NULL && i < sizeof rules / sizeof rules[0]; i++) {
-        if (strcasecmp(text, full_draw_rule_name(rules[i])) == 0) {
-            settings->full_draw = rules[i];
-            return STATUS_OK;
-        }
-    }
-    double ata_m;
-    enum status status = options_quantity(options, "full-draw", QUANTITY_LENGTH, UNIT_IN,
-                                          DRAW_LOW_M, DRAW_HIGH_M, 0, &ata_m, err);
-    double ignored;
-    if (status != STATUS_OK && number_scan(text, text + strlen(text), '.', &ignored) == NULL)
-        return err_set(err, STATUS_USAGE,
-                       "--full-draw: '%s' is neither valley, wall nor largest, nor a draw length "
-                       "such as 29 in",
-                       text);
-    if (status == STATUS_OK && text != NULL) {
-        settings->full_draw = FULL_DRAW_STATED;
-        settings->full_draw_m = ata_m - ATA_AXIS_OFFSET_M;
-    }
-    return status;
-}
-
 static enum status read_settings(const struct options *options, struct job *job, struct err *err)
 {
-    const char *units = options_text(options, "units", "trade");
-    job->settings = measure_defaults();
-    job->settings.smooth = !options_has(options, "as-is");
+    enum status status = measure_options_read(options, &job->settings, &job->units, err);
     job->settings.want_budget = options_has(options, "budget");
-    if (!unit_system_parse(units, &job->units))
-        return err_set(err, STATUS_USAGE, "--units: '%s' is neither trade nor si", units);
-    if (options_has(options, "json") + options_has(options, "csv") + options_has(options, "plot") >
-        1)
+    int printed =
+        options_has(options, "json") + options_has(options, "csv") + options_has(options, "plot");
+    if (status == STATUS_OK && printed > 1)
         return err_set(err, STATUS_USAGE,
                        "--json, --csv and --plot print different things; take "
                        "one of them");
-    enum status status = read_full_draw(options, &job->settings, err);
-    if (status == STATUS_OK)
-        status = options_quantity(options, "valley-band", QUANTITY_FORCE, UNIT_LBF, 0, BAND_HIGH_N,
-                                  job->settings.valley_band_n, &job->settings.valley_band_n, err);
     return status;
 }
 

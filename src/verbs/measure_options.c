@@ -36,6 +36,16 @@ static enum status read_full_draw(const struct options *options, struct measure_
     return status;
 }
 
+static enum status read_lag(const struct options *options, struct measure_settings *settings,
+                            struct err *err)
+{
+    const char *text = options_text(options, "lag", lag_rule_name(settings->lag));
+    settings->lag = strcasecmp(text, lag_rule_name(LAG_OFF)) == 0 ? LAG_OFF : LAG_FIND;
+    if (strcasecmp(text, lag_rule_name(settings->lag)) != 0)
+        return err_set(err, STATUS_USAGE, "--lag: '%s' is neither find nor off", text);
+    return STATUS_OK;
+}
+
 enum status measure_options_read(const struct options *options, struct measure_settings *settings,
                                  enum unit_system *units, struct err *err)
 {
@@ -45,6 +55,8 @@ enum status measure_options_read(const struct options *options, struct measure_s
     if (!unit_system_parse(system, units))
         return err_set(err, STATUS_USAGE, "--units: '%s' is neither trade nor si", system);
     enum status status = read_full_draw(options, settings, err);
+    if (status == STATUS_OK)
+        status = read_lag(options, settings, err);
     if (status == STATUS_OK)
         status = options_quantity(options, "valley-band", QUANTITY_FORCE, UNIT_LBF, 0, BAND_HIGH_N,
                                   settings->valley_band_n, &settings->valley_band_n, err);

@@ -17,6 +17,9 @@
         {"valley-band", "FORCE",                                                                  \
          "the valley is as wide as force is within this of holding (2 lbf)"},                     \
         {"as-is", NULL, "do not smooth: take the readings as they are"},                          \
+        {"lag", "find|off",                                                                       \
+         "look for a lag of the force behind the travel, and correct one that is clearly there "  \
+         "(default find; needs times)"},                                                          \
     {                                                                                             \
         "units", "trade|si", "lbf, in, ft.lbf, or N, m, J (default trade)"                        \
     }

@@ -276,6 +276,25 @@ static void figures_of_several_pulls_are_their_mean(void **state)
     measurement_clear(&m);
 }
 
+static void one_pull_does_not_tell_how_well_pulls_repeat(void **state)
+{
+    (void)state;
+    struct made one = {.n = 0}, two = {.n = 0};
+    add_bow_pull(&one, 0.673, 1000, 0.92);
+    add_bow_pull(&two, 0.673, 1000, 0.92);
+    add_bow_pull(&two, 0.673, 1000, 0.92);
+    struct measure_settings settings = measure_defaults();
+    struct measurement single = measure(&one, &settings), several = measure(&two, &settings);
+    settings.uncertainty.trials = 0;
+    struct measurement untold = measure(&one, &settings);
+    assert_true(warned(&single, WARNING_SINGLE_PULL));
+    assert_false(warned(&several, WARNING_SINGLE_PULL));
+    assert_false(warned(&untold, WARNING_SINGLE_PULL)); /* no uncertainties are there */
+    measurement_clear(&single);
+    measurement_clear(&several);
+    measurement_clear(&untold);
+}
+
 static void a_stated_full_draw_decides_where_the_energy_ends(void **state)
 {
     (void)state;
@@ -350,6 +369,24 @@ static void a_spike_is_told_and_does_not_make_the_peak(void **state)
     measurement_clear(&m);
 }
 
+/* One wild encoder reading half an inch on, and one far beyond the top. */
+static void a_wild_position_neither_ends_the_draw_nor_counts_as_a_way_back(void **state)
+{
+    (void)state;
+    struct made made = {.n = 0};
+    add_bow_pull(&made, 0.673, 1000, 0.92);
+    made.draw_m[300] += 0.0127;
+    made.draw_m[600] += 0.30;
+    struct measure_settings settings = measure_defaults();
+    struct measurement m = measure(&made, &settings);
+    assert_true(warned(&m, WARNING_SPIKES));
+    assert_false(warned(&m, WARNING_REVERSALS));
+    assert_true(warned(&m, WARNING_NO_STAGGER) || warned(&m, WARNING_STAGGER_NOT_SEEN));
+    check_near(value(&m, FIGURE_WALL_ONSET), BOW_CORNER_M - 0.2 / BOW_WALL_N_PER_M, 1e-4);
+    check_near(value(&m, FIGURE_PEAK_FORCE), 284.9, 0.02);
+    measurement_clear(&m);
+}
+
 static void slack_in_the_hook_is_told_and_is_not_draw(void **state)
 {
     (void)state;
@@ -416,10 +453,12 @@ int main(void)
         cmocka_unit_test(the_calculus_exercise_gives_its_trapezoid),
         cmocka_unit_test(a_bow_with_a_wall_gives_all_its_features),
         cmocka_unit_test(figures_of_several_pulls_are_their_mean),
+        cmocka_unit_test(one_pull_does_not_tell_how_well_pulls_repeat),
         cmocka_unit_test(a_stated_full_draw_decides_where_the_energy_ends),
         cmocka_unit_test(full_draw_at_the_wall_is_the_wall_onset),
         cmocka_unit_test(a_way_back_in_the_draw_leaves_the_figures_alone),
         cmocka_unit_test(a_spike_is_told_and_does_not_make_the_peak),
+        cmocka_unit_test(a_wild_position_neither_ends_the_draw_nor_counts_as_a_way_back),
         cmocka_unit_test(slack_in_the_hook_is_told_and_is_not_draw),
         cmocka_unit_test(a_stated_brace_height_overrides_the_readings),
         cmocka_unit_test(too_little_or_no_pull_is_refused_with_a_reason),

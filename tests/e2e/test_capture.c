@@ -48,6 +48,26 @@ static void a_pull_is_kept_reading_by_reading(void **state)
     stand_close(&stand);
 }
 
+static void the_fixture_of_the_bench_file_is_kept_and_corrected_for(void **state)
+{
+    (void)state;
+    struct stand stand;
+    stand_open(&stand, "[fixture]\ngive_length = 1 mm\ngive_force = 100 N\nu_brace = 0.5 mm\n");
+    int code = stand_run(&stand, &(struct controller_script){.speed = 20, .n_pulls = 1},
+                         WITH("--brace", "7 in"));
+    stand_check_exit(&stand, code, 0);
+    struct kept kept = kept_look(&stand);
+    check_near(kept.capture.fixture.give_m_per_n, 1e-5, 1e-18);
+    check_near(kept.capture.fixture.u_brace_m, 0.0005, 1e-15);
+    kept_clear(&kept);
+    const char *const argv[] = {child_program(), "measure", "--record", stand.record, NULL};
+    child_clear(&stand.program);
+    child_start(&stand.program, argv);
+    stand_check_exit(&stand, child_wait(&stand.program, PATIENCE_S), 0);
+    stand_check_said(&stand, "Corrected for: give 0.1751 in at 100 lbf\n");
+    stand_close(&stand);
+}
+
 static void it_goes_on_until_all_pulls_are_done(void **state)
 {
     (void)state;
@@ -137,6 +157,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_pull_is_kept_reading_by_reading),
+        cmocka_unit_test(the_fixture_of_the_bench_file_is_kept_and_corrected_for),
         cmocka_unit_test(it_goes_on_until_all_pulls_are_done),
         cmocka_unit_test(the_brace_height_of_the_bow_is_the_datum),
         cmocka_unit_test(libserialport_reads_the_same),

@@ -71,6 +71,7 @@ static void fill(struct record *record, char bow_key[RECORD_KEY_MAX])
                                  .has_brace = true,
                                  .brace_m = 0.1778,
                                  .state = CAPTURE_INCOMPLETE,
+                                 .fixture = {.give_m_per_n = 0.1 + 0.2, .tare = true},
                                  .counts = {300, 1, 2, 3, 4, 5}};
     memcpy(raw.bow_key, bow.key, RECORD_KEY_MAX);
     check_ok(record_capture_add(record, &raw, readings, NULL, 300, &err));
@@ -297,6 +298,7 @@ static void other_content_under_the_same_key_is_a_conflict_and_changes_nothing(v
         {"\"u_count\":2.0", "\"u_count\":2.5", "calibration", "points"},
         {"\"brace_m\":0.17780000000000001", "\"brace_m\":0.2", "capture", "brace_m"},
         {"\"n_lost\":3", "\"n_lost\":0", "capture", "end"},
+        {"\"tare\":true", "\"tare\":false", "capture", "fixture"},
         {"[-2000000000,", "[-2000000001,", "capture", "readings"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
@@ -442,6 +444,29 @@ static void what_is_no_document_is_refused(void **state)
     record_close(record);
 }
 
+static void a_document_without_fixtures_imports_as_no_correction(void **state)
+{
+    (void)state;
+    char bow_key[RECORD_KEY_MAX];
+    struct record *record = scratch_open(), *copy = scratch_open_as("copy.db", RECORD_CREATE);
+    struct buf text = {0};
+    fill(record, bow_key);
+    write_document(record, &text);
+    replace(&text, "\"fixture\":{\"give_m_per_n\":0.30000000000000004,\"tare\":true},", "");
+    struct merge_report report;
+    merge(copy, &text, &report);
+    assert_int_equal(report.captures.n_added, 2);
+    merge_report_clear(&report);
+    struct record_capture found;
+    check_ok(record_capture_find(copy, RAW_KEY, &found, &err));
+    check_near(found.fixture.give_m_per_n, 0, 0);
+    assert_false(found.fixture.tare);
+    record_capture_clear(&found);
+    buf_clear(&text);
+    record_close(record);
+    record_close(copy);
+}
+
 static void one_bad_entry_refuses_the_whole_document(void **state)
 {
     (void)state;
@@ -460,6 +485,8 @@ static void one_bad_entry_refuses_the_whole_document(void **state)
         {"\"state\":\"incomplete\"", "\"state\":\"\"", "'state'"},
         {"\"n_lost\":3", "\"n_lost\":-3", "'n_lost' is -3"},
         {"\"brace_m\":0.1778", "\"brace_m\":\"x\",\"y\":0.1778", "'brace_m'"},
+        {"\"fixture\":{", "\"fixture\":3,\"y\":{", "'fixture'"},
+        {"\"tare\":true", "\"tare\":\"yes\"", "'tare'"},
         {"\"force_count\":[-2000000000", "\"force_count\":[-2147483649", "-2147483649"},
         {"\"force_count\":[-2000000000,", "\"force_count\":[", "'force_count' has 299"},
         {"\"force_n\":[0.3", "\"force_n\":[true,0.3", "elements"},
@@ -539,6 +566,7 @@ int main(void)
         TEST(an_open_capture_is_completed_from_a_later_document),
         TEST(damage_is_kept_as_it_is),
         TEST(what_is_no_document_is_refused),
+        TEST(a_document_without_fixtures_imports_as_no_correction),
         TEST(one_bad_entry_refuses_the_whole_document),
         TEST(a_document_cut_anywhere_is_refused),
         TEST(a_sink_that_takes_no_more_ends_the_writing),

@@ -67,6 +67,75 @@ static void a_capture_is_open_until_it_ends(void **state)
     record_close(record);
 }
 
+static void check_same_fixture(const struct fixture *got, const struct fixture *expected)
+{
+    check_near(got->give_m_per_n, expected->give_m_per_n, 0);
+    check_near(got->u_give_m_per_n, expected->u_give_m_per_n, 0);
+    check_near(got->angle_rad, expected->angle_rad, 0);
+    check_near(got->u_angle_rad, expected->u_angle_rad, 0);
+    check_near(got->hook_n, expected->hook_n, 0);
+    check_near(got->u_hook_n, expected->u_hook_n, 0);
+    check_near(got->u_brace_m, expected->u_brace_m, 0);
+    assert_int_equal(got->tare, expected->tare);
+    assert_int_equal(got->drift, expected->drift);
+}
+
+static void the_fixture_is_kept_with_the_capture(void **state)
+{
+    (void)state;
+    static const struct fixture fixtures[] = {
+        {.tare = false},
+        {.tare = true},
+        {.give_m_per_n = 0.1 + 0.2,
+         .u_give_m_per_n = 5e-324,
+         .angle_rad = -1.0 / 3,
+         .u_angle_rad = 1e-300,
+         .hook_n = -2.5,
+         .u_hook_n = 3,
+         .drift = true,
+         .u_brace_m = 0.000508},
+    };
+    struct record *record = scratch_open();
+    for (size_t i = 0; i < sizeof fixtures / sizeof fixtures[0]; i++) {
+        struct record_capture capture = {.bench = (char *)"bench", .fixture = fixtures[i]}, found;
+        check_ok(record_capture_begin(record, &capture, &err));
+        check_ok(record_capture_find(record, capture.key, &found, &err));
+        check_same_fixture(&found.fixture, &fixtures[i]);
+        record_capture_clear(&found);
+    }
+    record_close(record);
+}
+
+static void a_fixture_is_a_small_json_object(void **state)
+{
+    (void)state;
+    const struct fixture fixture = {.give_m_per_n = 2.5e-06, .tare = true};
+    char *text = record_fixture_text(&fixture);
+    assert_string_equal(text, "{\"give_m_per_n\":2.5e-06,\"tare\":true}");
+    free(text);
+    struct fixture read;
+    check_ok(
+        record_fixture_parse("{\"tomorrow\": [1], \"hook_n\": 2, \"tare\": false}", &read, &err));
+    check_same_fixture(&read, &(struct fixture){.hook_n = 2});
+    static const char *const bad[] = {"", "{", "[]", "{\"hook_n\": \"2\"}", "{\"drift\": 1}"};
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
+        assert_int_equal(record_fixture_parse(bad[i], &read, &err), STATUS_BAD_INPUT);
+}
+
+static void a_fixture_that_can_not_be_read_is_named(void **state)
+{
+    (void)state;
+    struct record *record = scratch_open();
+    struct record_capture capture = {.bench = (char *)"bench"}, found;
+    check_ok(record_capture_begin(record, &capture, &err));
+    check_ok(record_exec(record, "DROP TRIGGER capture_is_not_changed", &err));
+    check_ok(record_exec(record, "UPDATE capture SET fixture = '{give'", &err));
+    assert_int_equal(record_capture_find(record, "1", &found, &err), STATUS_BAD_INPUT);
+    assert_non_null(strstr(err.text, "capture 1: 'fixture'"));
+    assert_int_equal(record_capture_find(record, "1", &found, NULL), STATUS_BAD_INPUT);
+    record_close(record);
+}
+
 static void a_capture_ends_once_and_then_takes_nothing_more(void **state)
 {
     (void)state;
@@ -418,6 +487,9 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(readings_come_back_as_they_went),
         TEST(a_capture_is_open_until_it_ends),
+        TEST(the_fixture_is_kept_with_the_capture),
+        TEST(a_fixture_is_a_small_json_object),
+        TEST(a_fixture_that_can_not_be_read_is_named),
         TEST(a_capture_ends_once_and_then_takes_nothing_more),
         TEST(a_capture_that_is_not_there_takes_nothing),
         TEST(captures_are_found_by_number_key_and_last),

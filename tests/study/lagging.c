@@ -7,14 +7,13 @@
  * Prints Markdown.
  */
 #include "base/mem.h"
+#include "base/units.h"
 #include "bench/simbench.h"
 #include "bench/simbow.h"
 #include "bench/simhand.h"
 #include "bench/simrig.h"
 #include "bench/simtruth.h"
-#include "curve/lag.h"
 #include "curve/measure.h"
-#include "curve/sweep.h"
 
 #include <gsl/gsl_errno.h>
 #include <math.h>
@@ -23,10 +22,10 @@
 #include <string.h>
 
 static const enum figure_id shown[] = {
-    FIGURE_PEAK_FORCE, FIGURE_HOLDING_FORCE,  FIGURE_VALLEY_POSITION, FIGURE_WALL_ONSET,
+    FIGURE_PEAK_FORCE,     FIGURE_HOLDING_FORCE, FIGURE_VALLEY_POSITION, FIGURE_WALL_ONSET,
     FIGURE_WALL_STIFFNESS, FIGURE_STORED_ENERGY, FIGURE_HYSTERESIS_PCT};
-static const char *const rules[] = {"off", "find"};
-enum { SHOWN_COUNT = sizeof shown / sizeof shown[0], RULES_COUNT = 2 };
+static const enum lag_rule rules[] = {LAG_OFF, LAG_FIND};
+enum { SHOWN_COUNT = sizeof shown / sizeof shown[0], RULES_COUNT = sizeof rules / sizeof rules[0] };
 
 struct tally {
     int n;
@@ -103,20 +102,81 @@ static struct capture capture_new(const struct study *s)
     return c;
 }
 
-static void study_lag(struct study *s, const struct readings *readings)
+static struct measurement measure(const struct study *s, const struct readings *readings,
+                                  enum lag_rule rule)
 {
-    struct sweeps sweeps;
+    struct measure_settings settings = measure_defaults();
+    settings.uncertainty.trials = 0;
+    settings.lag = rule;
+    if (!simbow_is_compound(s->bow))
+        settings.full_draw = FULL_DRAW_LARGEST;
+    struct measurement m;
     struct err err;
-    must(sweeps_find(readings, &sweeps, &err), &err);
-    struct lag lag = lag_find(readings, &sweeps);
-    sweeps_clear(&sweeps);
-    s->known += lag.known;
-    s->significant += lag.significant;
-    if (!(lag.u_lag_s > 0.0))
+    must(measure_run(readings, &settings, &m, &err), &err);
+    return m;
+}
+
+static void count_lag(struct study *s, const struct lag *lag)
+{
+    s->known += lag->known;
+    s->significant += lag->significant;
+    if (!lag->known)
         return;
-    add(&s->lag, lag.lag_s);
-    add(&s->u, lag.u_lag_s);
-    s->beyond += fabs(lag.lag_s - s->lag_s) > 2.0 * lag.u_lag_s;
+    add(&s->lag, lag->lag_s);
+    add(&s->u, lag->u_lag_s);
+    s->beyond += fabs(lag->lag_s - s->lag_s) > 2.0 * lag->u_lag_s;
+}
+
+static void count_figures(struct study *s, const struct measurement *m, struct tally *miss)
+{
+    for (int k = 0; k < SHOWN_COUNT; k++) {
+        const struct figure *figure = &m->figures.f[shown[k]];
+        for (int t = 0; t < SIMTRUTH_COUNT; t++)
+            if (strcmp(simtruth_info((enum simtruth_id)t)->name, figure_info(shown[k])->name) ==
+                    0 &&
+                figure->present && s->truth.present[t])
+                add(&miss[k], figure->value_si - s->truth.value_si[t]);
+    }
+}
+
+static void study_one(struct study *s)
+{
+    struct capture c = capture_new(s);
+    struct readings readings = {c.n, c.draw_m, c.force_n, c.time_s};
+    for (int rule = 0; rule < RULES_COUNT; rule++) {
+        struct measurement m = measure(s, &readings, rules[rule]);
+        if (rules[rule] == LAG_FIND)
+            count_lag(s, &m.lag);
+        count_figures(s, &m, s->miss[rule]);
+        measurement_clear(&m);
+    }
+    free(c.draw_m);
+    free(c.force_n);
+    free(c.time_s);
+}
+
+static void print_study(const struct study *s, int captures)
+{
+    printf("| %s | %.1f | %.1f | %.0f | ", simbow_name(s->bow),
+           s->truth.value_si[SIMTRUTH_HYSTERESIS_PCT], s->hand.unevenness, 1e3 * s->lag_s);
+    if (s->known > 0)
+        printf("%+.2f, %.2f | %.2f", 1e3 * mean(&s->lag), 1e3 * sd(&s->lag), 1e3 * mean(&s->u));
+    else
+        printf("|");
+    printf(" | %d | %d | %d | %d |\n", captures, s->known, s->significant, s->beyond);
+    for (int rule = 0; rule < RULES_COUNT; rule++) {
+        printf("| %s | %.0f | %s |", simbow_name(s->bow), 1e3 * s->lag_s,
+               lag_rule_name(rules[rule]));
+        for (int k = 0; k < SHOWN_COUNT; k++) {
+            const struct tally *miss = &s->miss[rule][k];
+            double unit = unit_to_si(figure_info(shown[k])->trade_unit, 1.0);
+            if (miss->n > 0)
+                printf(" %+.4f, %.4f |", mean(miss) / unit, sd(miss) / unit);
+            else
+                printf(" |");
+        }
+        printf("\n");
+    }
 }
 
 int main(int argc, char **argv)
@@ -134,23 +194,15 @@ int main(int argc, char **argv)
     struct study s = {.hand = simhand_defaults(), .lag_s = strtod(argv[2], NULL) * 1e-3};
     if (argc > 5)
         s.hand.unevenness = strtod(argv[5], NULL);
-    uint64_t seed = argc > 6 ? strtoul(argv[6], NULL, 10) : 1;
+    unsigned long seed = argc > 6 ? strtoul(argv[6], NULL, 10) : 1;
     struct err err;
     must(simbow_open(&s.bow, argv[1], &settings, &err), &err);
     must(simtruth_find(s.bow, SIMTRUTH_PRESS_N, &s.truth, &err), &err);
     for (int i = 0; i < captures; i++) {
-        s.hand.seed = seed + (uint64_t)i;
-        struct capture c = capture_new(&s);
-        struct readings readings = {c.n, c.draw_m, c.force_n, c.time_s};
-        study_lag(&s, &readings);
-        free(c.draw_m);
-        free(c.force_n);
-        free(c.time_s);
+        s.hand.seed = seed + (unsigned long)i;
+        study_one(&s);
     }
-    printf("| %s | %.1f | %.1f | %+.2f, %.2f | %.2f | %d | %d | %d | %d |\n", simbow_name(s.bow),
-           s.truth.value_si[SIMTRUTH_HYSTERESIS_PCT], 1e3 * s.lag_s, 1e3 * mean(&s.lag),
-           1e3 * sd(&s.lag), 1e3 * mean(&s.u), captures, s.known, s.significant, s.beyond);
+    print_study(&s, captures);
     simbow_close(s.bow);
-    (void)rules;(void)shown;
     return 0;
 }

@@ -81,6 +81,9 @@ pullcurve capture --bench fixtures/bench.ini --port "$port" --bow 'Thicket 29' -
 
 say 'Its figures and its curve.'
 pullcurve measure last --png "$out/curve.png" --svg "$out/curve.svg"
+
+say "Does it meet its maker's limits?"
+pullcurve verify last || [ $? -le 2 ] # met, broken, not proven: all are answers
 pullcurve history
 
 say 'Done.'
