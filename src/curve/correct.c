@@ -67,6 +67,13 @@ static double zero_at(const struct zero *zeros, size_t n, bool drift, double at)
     return zeros[n - 1].force_n;
 }
 
+/* What the zero moved by, beyond what the scatter of the two means explains. */
+static double drift_between(const struct zero *a, const struct zero *b)
+{
+    double change_n = b->force_n - a->force_n;
+    return sqrt(fmax(change_n * change_n - a->u_n * a->u_n - b->u_n * b->u_n, 0.0));
+}
+
 void correct_readings(const struct readings *readings, const struct sweeps *sweeps,
                       const struct fixture *fixture, struct corrected *corrected)
 {
@@ -88,8 +95,7 @@ void correct_readings(const struct readings *readings, const struct sweeps *swee
         corrected->u_zero_n = zeros[0].u_n;
     }
     for (size_t k = 0; k + 1 < n_zeros; k++)
-        corrected->drift_n =
-            fmax(corrected->drift_n, fabs(zeros[k + 1].force_n - zeros[k].force_n));
+        corrected->drift_n = fmax(corrected->drift_n, drift_between(&zeros[k], &zeros[k + 1]));
     bool moves = fixture->drift && n_zeros > 1;
     for (size_t i = 0; i < n; i++) {
         double zero_n = zero_at(zeros, n_zeros, moves, (double)i);

@@ -36,44 +36,46 @@ static void find_largest(const struct line *line, struct give *give)
 }
 
 /* v^2 less its own line, v = (force - middle)/half: what a parabola has beyond a line. */
-struct bow {
+struct parabola {
     double mean, slope, half_n;
 };
 
-static double bow_value(const struct bow *bow, const struct line *line, double force_n)
+static double parabola_value(const struct parabola *parabola, const struct line *line,
+                             double force_n)
 {
-    double v = (force_n - line->middle_n) / bow->half_n;
-    return v * v - bow->mean - bow->slope * v;
+    double v = (force_n - line->middle_n) / parabola->half_n;
+    return v * v - parabola->mean - parabola->slope * v;
 }
 
 /* The residuals about the line are orthogonal to 1 and v, so one projection gives the parabola. */
 static double curved_m(const struct line *line, double low_n, double high_n)
 {
-    struct bow bow = {.half_n = 0.5 * (high_n - low_n)};
+    struct parabola parabola = {.half_n = 0.5 * (high_n - low_n)};
     double v_mean = 0, vv = 0, v2 = 0, v2v = 0, count = (double)line->n;
     for (size_t i = 0; i < line->n; i++) {
-        double v = (line->force_n[i] - line->middle_n) / bow.half_n;
+        double v = (line->force_n[i] - line->middle_n) / parabola.half_n;
         v_mean += v / count;
         v2 += v * v / count;
     }
     for (size_t i = 0; i < line->n; i++) {
-        double v = (line->force_n[i] - line->middle_n) / bow.half_n;
+        double v = (line->force_n[i] - line->middle_n) / parabola.half_n;
         vv += (v - v_mean) * (v - v_mean);
         v2v += (v - v_mean) * (v * v - v2);
     }
-    bow.slope = v2v / vv;
-    bow.mean = v2 - bow.slope * v_mean;
+    parabola.slope = v2v / vv;
+    parabola.mean = v2 - parabola.slope * v_mean;
     double square = 0, product = 0;
     for (size_t i = 0; i < line->n; i++) {
-        double b = bow_value(&bow, line, line->force_n[i]);
+        double b = parabola_value(&parabola, line, line->force_n[i]);
         square += b * b;
         product += b * residual_m(line, i);
     }
     if (!(square > 1e-9 * count))
         return 0; /* two forces alone */
-    double most = fmax(fabs(bow_value(&bow, line, low_n)), fabs(bow_value(&bow, line, high_n)));
-    double lowest_n = line->middle_n + 0.5 * bow.slope * bow.half_n;
-    return fabs(product / square) * fmax(most, fabs(bow_value(&bow, line, lowest_n)));
+    double most = fmax(fabs(parabola_value(&parabola, line, low_n)),
+                       fabs(parabola_value(&parabola, line, high_n)));
+    double lowest_n = line->middle_n + 0.5 * parabola.slope * parabola.half_n;
+    return fabs(product / square) * fmax(most, fabs(parabola_value(&parabola, line, lowest_n)));
 }
 
 enum status give_fit(const double *force_n, const double *draw_m, size_t n, struct give *give,

@@ -11,7 +11,7 @@
 #include <jansson.h>
 
 /* Adds one line, "Corrected for: give 0.0400 in at 100 lbf, pull angle 2.00 deg, hook 0.30 lbf,
- * tare, drift.", broken where it is longer than a terminal; nothing where nothing is corrected. */
+ * tare, drift", broken where it is longer than a terminal; nothing where nothing is corrected. */
 void corrections_text(struct buf *out, const struct fixture *fixture, enum unit_system units);
 
 /* {"give": {"value", "u", "unit"}, "angle": the same, "hook": the same, "tare": true or false,

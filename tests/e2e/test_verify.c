@@ -241,8 +241,14 @@ static void a_stated_draw_length_is_not_a_measured_one(void **state)
 static void a_brace_height_that_was_entered_is_not_a_measured_one(void **state)
 {
     (void)state;
-    check_only(2, "verify --no-bow --limit brace_height=7:7.5 --json", "not_proven", "entered");
+    check_only(2, "verify --no-bow --limit brace_height=7:7.5 --u-brace 0 --json", "not_proven",
+               "entered");
     check_only(0, "verify --no-bow --limit brace_height=7:7.5 --u-brace 0.03 --json", "meets", "");
+    /* the maker's own number, as a capture takes it where it is told no other */
+    json_t *root = shop_json(2, "verify --limit brace_height=7:7.5 --u-brace 0.03 --json");
+    assert_string_equal(shop_text_at(json_object_get(limit_at(root, 0), "reason"), "code"),
+                        "entered");
+    json_decref(root);
     /* a table counts from where its force begins */
     check_only(0, "verify smooth.csv --limit brace_height=7:7.5 --json", "meets", "");
 }
