@@ -89,7 +89,7 @@ valgrind:
 bench: $(BUILD)/tests/benchmark/montecarlo
 	@$< fixtures/bows/hunting_compound.ini
 
-STUDIES := $(addprefix $(BUILD)/tests/study/,coverage stagger smoothing truth)
+STUDIES := $(addprefix $(BUILD)/tests/study/,coverage stagger smoothing lagging truth)
 $(BUILD)/tests/study/smoothing: $(BUILD)/tests/study/smoothers.o
 coverage-study: $(STUDIES)
 	@$(RUN) tests/study/run.sh

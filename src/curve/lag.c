@@ -71,13 +71,30 @@ static struct local_fit moment(const struct points *track, double time_s)
     return smooth_local_fit(track, first, last, time_s);
 }
 
+static double median_interval_s(const double *time_s, size_t n)
+{
+    double *interval = mem_calloc(n - 1, sizeof *interval);
+    for (size_t i = 1; i < n; i++)
+        interval[i - 1] = time_s[i] - time_s[i - 1];
+    double median = gsl_stats_median(interval, 1, n - 1);
+    free(interval);
+    return median;
+}
+
+/* The same number of readings before each one, so that no reading is taken twice, unless readings
+ * are missing there. */
 void lag_delay_travel(const struct readings *r, double lag_s, double *draw_m)
 {
     assert(r->time_s != NULL && r->n > 1);
     struct points track = track_of(r);
+    double interval_s = median_interval_s(r->time_s, r->n);
+    long before = lround(lag_s / interval_s), n = (long)r->n;
     for (size_t i = 0; i < r->n; i++) {
-        double time_s = r->time_s[i] - lag_s;
-        size_t at = nearest_in_time(&track, time_s);
+        double time_s = track.x[i] - lag_s;
+        long then = (long)i - before;
+        size_t at = then >= 0 && then < n ? (size_t)then : nearest_in_time(&track, time_s);
+        if (fabs(track.x[at] - time_s) > interval_s)
+            at = nearest_in_time(&track, time_s);
         draw_m[i] = track.y[at];
         if (time_s > track.x[0] && time_s < track.x[track.n - 1])
             draw_m[i] += moment(&track, track.x[at]).c[1] * (time_s - track.x[at]);

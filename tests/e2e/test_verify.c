@@ -14,21 +14,19 @@
 
 /* --- the shop, with one bow captured on the simulated bench ---------------------------------- */
 
-/* Two pulls of the target compound (peak about 55 lbf, let-off 70 %, 29 in) as capture 1. */
+/* A pull of the target compound (peak about 55 lbf, let-off 70 %, 29 in) as capture 1. */
 static void capture_a_bow(void)
 {
     struct child bench;
     struct buf port = {0}, arguments = {0};
     char bow[512];
     (void)snprintf(bow, sizeof bow, "%s/fixtures/bows/target_compound.ini", source_root());
-    child_start_program(&bench,
-                        (const char *const[]){"simulate", "--pty", "--bow", bow, "--seed", "7",
-                                              "--speed-up", "20", "--pulls", "2", NULL});
+    child_start_program(&bench, (const char *const[]){"simulate", "--pty", "--bow", bow, "--seed",
+                                                      "7", "--speed-up", "20", NULL});
     assert_true(child_line(&bench, PATIENCE_S, &port));
-    buf_printf(&arguments,
-               "capture --bench bench.ini --port %s --bow Longmeadow --brace 7.25 --pulls 2",
+    buf_printf(&arguments, "capture --bench bench.ini --port %s --bow Longmeadow --brace 7.25",
                buf_string(&port));
-    shop_check(0, buf_string(&arguments), "2 complete pulls");
+    shop_check(0, buf_string(&arguments), "1 complete pull");
     child_clear(&bench);
     buf_clear(&port);
     buf_clear(&arguments);

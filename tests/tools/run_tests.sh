@@ -50,7 +50,7 @@ export HOME="$home" LC_ALL=C.UTF-8 TZ=UTC
 unset XDG_DATA_HOME PULLCURVE_RECORD PULLCURVE_PLOTS PULLCURVE_DATA CMOCKA_MESSAGE_OUTPUT
 unset MAKEFLAGS MAKELEVEL MFLAGS
 # A preloaded library may come before the sanitizer's; no memory is our own case to handle.
-export ASAN_OPTIONS="${ASAN_OPTIONS:-verify_asan_link_order=0:allocator_may_return_null=1}"
+export ASAN_OPTIONS="${ASAN_OPTIONS:-verify_asan_link_order=0:allocator_may_return_null=1:exitcode=99}"
 export UBSAN_OPTIONS="${UBSAN_OPTIONS:-print_stacktrace=1}"
 
 # Programs that open ports go one by one: the number of a pseudo-terminal that one has closed may be
