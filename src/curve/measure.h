@@ -50,8 +50,8 @@ struct measure_settings {
     bool smooth; /* false: take the readings as they are (tables of a few points) */
 };
 
-/* The defaults above: auto, 2 lbf, 0.95, lag found, smooth; 2000 trials, seed 1, nothing known but the
- * readings. */
+/* The defaults above: auto, 2 lbf, 0.95, lag found, smooth; 2000 trials, seed 1, nothing known but
+ * the readings. */
 struct measure_settings measure_defaults(void);
 
 /* One side of a pull, in rising draw position: force after smoothing, its standard uncertainty
