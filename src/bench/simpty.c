@@ -22,7 +22,7 @@ struct simpty {
 };
 
 /* A controller's own buffer; the system keeps about 20 kB more. */
-enum { QUEUE_MAX = 32 * 1024, DRAIN_ROUNDS = 100 };
+enum { QUEUE_MAX = 32 * 1024, DRAIN_ROUNDS = 100, QUIET_ROUNDS = 10 };
 static const long drain_round_ns = 10 * 1000 * 1000;
 
 /* Raw, and opened and closed once: from then on POLLHUP tells that no reader is there. */
@@ -172,15 +172,16 @@ void simpty_drain(struct simpty *pty)
 {
     int slave = open(pty->path, O_RDWR | O_NOCTTY | O_CLOEXEC);
     struct timespec pause = {.tv_nsec = drain_round_ns};
-    for (int i = 0; i < DRAIN_ROUNDS; i++) {
+    /* What was written may be on its way inside the system, where nothing counts it: only a while
+     * of nothing unread tells that all has come through. */
+    for (int i = 0, quiet = 0; i < DRAIN_ROUNDS && quiet < QUIET_ROUNDS; i++) {
         int unread = 0;
         simpty_flush(pty);
         if (slave >= 0 && ioctl(slave, FIONREAD, &unread) != 0)
             unread = 0;
         /* Where the reader keeps the port to itself a short wait is all there is. */
         bool all_read = slave >= 0 ? unread == 0 : i >= DRAIN_ROUNDS / 4;
-        if (all_read && pty->queue.length == 0)
-            break;
+        quiet = all_read && pty->queue.length == 0 ? quiet + 1 : 0;
         (void)nanosleep(&pause, NULL);
     }
     if (slave >= 0)

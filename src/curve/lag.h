@@ -11,7 +11,7 @@
  *
  * with f a spline and g a polynomial, both free (least squares, separable: G. H. Golub,
  * V. Pereyra 1973). Friction in proportion to the force, with one or two constants, is not enough:
- * on the simulated compounds it puts the lag wrong by 15 to 45 ms. Where the string moved at an
+ * on the simulated compounds it puts the lag wrong by 13 to 46 ms. Where the string moved at an
  * even speed the two can't be told apart, and the uncertainty says so. Not for: a lag that changes,
  * clocks (bench/stream.h).
  */

@@ -157,7 +157,7 @@ static void study_one(struct study *s)
 
 static void print_study(const struct study *s, int captures)
 {
-    printf("| %s | %.1f | %.1f | %.0f | ", simbow_name(s->bow),
+    printf("| %s | %.1f | %.2f | %.0f | ", simbow_name(s->bow),
            s->truth.value_si[SIMTRUTH_HYSTERESIS_PCT], s->hand.unevenness, 1e3 * s->lag_s);
     if (s->known > 0)
         printf("%+.2f, %.2f | %.2f", 1e3 * mean(&s->lag), 1e3 * sd(&s->lag), 1e3 * mean(&s->u));

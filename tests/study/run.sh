@@ -37,6 +37,7 @@ test_interval), integrals (test_measure). Unit factors are held against GNU unit
 - [validation-coverage.md](validation-coverage.md): do the 95 % intervals hold the truth?
 - [validation-stagger.md](validation-stagger.md): when is a stop stagger found, when falsely?
 - [validation-smoothing.md](validation-smoothing.md): ways to smooth, compared.
+- [validation-lag.md](validation-lag.md): a lag between force and travel, found and taken out.
 
 | case | source | expected | got | difference |
 |---|---|---|---|---|
