@@ -180,8 +180,9 @@ static double ideal_evidence(const struct rise *r, double slope_m, double distan
     return fit.ok ? fit.squares / variance : 0.0;
 }
 
-/* The smallest stagger that would be found nine times out of ten with these readings: where the
- * evidence exceeds the threshold by 1.28 standard deviations of its square root. */
+/* The smallest stagger whose evidence, with the second landing at that distance and the forces that
+ * were read, exceeds the threshold by 1.28 standard deviations of its square root: nine in ten such
+ * pulls would show it, if the second slope is as well covered as here. */
 static double detection_limit_m(const struct rise *r, double variance)
 {
     double slope_m = (r->x[r->n - 1] - r->x[0]) / (r->f[r->n - 1] - r->f[0]);

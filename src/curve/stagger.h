@@ -20,7 +20,8 @@ struct stagger {
     double distance_m;   /* along the draw, from the first landing to the second */
     double u_distance_m; /* from scatter */
     double knee_n;       /* force at the second landing */
-    double limit_m;      /* detection limit: a stagger that nine in ten such pulls would show; 0
+    double limit_m;      /* the smallest stagger that could be claimed with these readings, if both
+                            slopes are well covered; not a proof that none larger is there. 0
                             where there are too few readings on the rise to look */
 };
 

@@ -23,8 +23,10 @@
     X(WARNING_VALLEY_AT_END, "valley_at_end", QUANTITY_LENGTH,                                     \
       "The smallest force is at the last draw position, {}: the true valley may lie beyond it.")   \
     X(WARNING_NO_STAGGER, "no_stagger", QUANTITY_LENGTH,                                           \
-      "The rise at the wall shows one slope: no stop stagger as large as {} (the detection limit " \
-      "of this pull) is there.")                                                                   \
+      "The rise at the wall shows one slope. About {} is the smallest stop stagger that could "    \
+      "show in this pull; a larger one can stay hidden too, where few readings lie on the rise "   \
+      "or "                                                                                        \
+      "the second stop was hardly reached.")                                                       \
     X(WARNING_STAGGER_NOT_SEEN, "stagger_not_seen", QUANTITY_NONE,                                 \
       "There are too few readings on a wall to look for stop stagger.")                            \
     X(WARNING_STAGGER, "stagger", QUANTITY_LENGTH,                                                 \

@@ -84,9 +84,9 @@ static void study_one(const char *path, double stagger_in, double noise_in, int 
     else
         printf("- | - | ");
     if (t.told > 0)
-        printf("%.3f |\n", t.limits / t.told / in);
+        printf("%.1f | %.3f |\n", 100.0 * t.told / captures, t.limits / t.told / in);
     else
-        printf("- |\n");
+        printf("0.0 | - |\n");
     study_close(&study);
 }
 
