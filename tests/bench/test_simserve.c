@@ -97,9 +97,13 @@ struct seen {
     bool hung_up;
     int last_sequence; /* -1: none yet */
     int32_t largest_force, largest_travel, last_travel;
+    int at_rest; /* how many readings at rest came in a row */
     char line[256];
     size_t length;
 };
+
+static const int32_t rest_travel = 1200 + 6858; /* 6.75 in */
+enum { LONG_REST = 400 };                       /* readings: five seconds of the bench's time */
 
 static void take_line(struct seen *seen)
 {
@@ -113,6 +117,7 @@ static void take_line(struct seen *seen)
     seen->last_sequence = line.sequence;
     seen->readings++;
     seen->last_travel = line.travel_count;
+    seen->at_rest = line.travel_count < rest_travel + 50 ? seen->at_rest + 1 : 0;
     if (line.force_count > seen->largest_force)
         seen->largest_force = line.force_count;
     if (line.travel_count > seen->largest_travel)
@@ -131,9 +136,8 @@ static void take_bytes(struct seen *seen, const char *bytes, size_t n)
     }
 }
 
-static const int32_t rest_travel = 1200 + 6858; /* 6.75 in */
-
-/* Reads until the pull is over (drawn and back at rest), the port hangs up, or nothing comes. */
+/* Reads until the pull is over (drawn and back at rest), the port hangs up, nothing comes, or
+ * nothing but rest: a busy machine may let the pull end while the port is away. */
 static struct seen watch(int fd)
 {
     struct seen seen = {.last_sequence = -1, .largest_force = INT32_MIN};
@@ -145,7 +149,8 @@ static struct seen watch(int fd)
         if (seen.hung_up)
             break;
         take_bytes(&seen, bytes, (size_t)n);
-        if (seen.largest_travel > 25000 && seen.last_travel < rest_travel + 50)
+        bool pulled = seen.largest_travel > 25000 && seen.last_travel < rest_travel + 50;
+        if (pulled || seen.at_rest > LONG_REST)
             break;
     }
     return seen;
